@@ -1,0 +1,46 @@
+"""What is known about failed prints: TOML tables, their loader and their checks."""
+
+from triage.knowledge._build import build_knowledge
+from triage.knowledge._checks import check_knowledge
+from triage.knowledge._loader import KNOWLEDGE_FOLDER, load_knowledge
+from triage.knowledge._model import (
+    ANY_PROCESS,
+    PHRASE_KINDS,
+    PROCESSES,
+    Action,
+    Caution,
+    Danger,
+    Fault,
+    Finding,
+    Knowledge,
+    Link,
+    Material,
+    Network,
+    Phrases,
+    Risk,
+    Source,
+    applies_to,
+)
+
+__all__ = [
+    "ANY_PROCESS",
+    "KNOWLEDGE_FOLDER",
+    "PHRASE_KINDS",
+    "PROCESSES",
+    "Action",
+    "Caution",
+    "Danger",
+    "Fault",
+    "Finding",
+    "Knowledge",
+    "Link",
+    "Material",
+    "Network",
+    "Phrases",
+    "Risk",
+    "Source",
+    "applies_to",
+    "build_knowledge",
+    "check_knowledge",
+    "load_knowledge",
+]
