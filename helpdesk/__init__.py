@@ -1,0 +1,1 @@
+"""The desk: people, cases, pages, mail, episodes and search around the engine."""

@@ -1,0 +1,6 @@
+"""Addresses of the answers app."""
+
+from django.urls import URLPattern
+
+app_name = "answers"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,213 @@
+"""Settings common to every way of running the desk."""
+
+from pathlib import Path
+
+from csp.constants import NONE, SELF
+
+from helpdesk.config import env
+
+BASE_DIR = Path(__file__).resolve().parents[3]
+DATA_DIR = Path(env.text("PRINTWARD_DATA") or BASE_DIR / "data").resolve()
+
+DEBUG = False
+USE_TZ = True
+TIME_ZONE = env.text("PRINTWARD_TIME_ZONE", "Europe/London")
+LANGUAGE_CODE = "en-gb"
+USE_I18N = True
+ROOT_URLCONF = "helpdesk.config.urls"
+WSGI_APPLICATION = "helpdesk.config.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+APPEND_SLASH = False
+
+INSTALLED_APPS = [
+    "helpdesk.core",
+    "helpdesk.accounts",
+    "helpdesk.cases",
+    "helpdesk.outbox",
+    "helpdesk.photos",
+    "helpdesk.diagnosis",
+    "helpdesk.answers",
+    "helpdesk.search",
+    "helpdesk.intake",
+    "helpdesk.review",
+    "helpdesk.followup",
+    "helpdesk.episodes",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "csp",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "helpdesk.core.middleware.PrivatePagesMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "helpdesk.core.context.desk",
+            ],
+        },
+    },
+]
+
+SQLITE = {
+    "ENGINE": "django.db.backends.sqlite3",
+    "NAME": DATA_DIR / "desk.sqlite3",
+    "OPTIONS": {
+        # Writers queue for the lock instead of failing half-way through a transaction.
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+    },
+}
+DATABASES = {"default": env.database("PRINTWARD_DATABASE") or SQLITE}
+
+AUTH_USER_MODEL = "accounts.User"
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 15},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+LOGIN_URL = "accounts:login"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "intake:report"
+SESSION_COOKIE_AGE = 14 * 3600
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "helpdesk.core.views.csrf_failure"
+
+STATIC_URL = "static/"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STATIC_ROOT = DATA_DIR / "static"
+WHITENOISE_USE_FINDERS = True
+
+# Photos are private: they are read through a view that checks who asks, never served by address.
+STORAGES = {
+    "default": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": DATA_DIR / "media"},
+    },
+    "photos": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": DATA_DIR / "photos", "file_permissions_mode": 0o600},
+    },
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440  # bytes of the fields that are not files
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 400
+DATA_UPLOAD_MAX_NUMBER_FILES = 20
+FILE_UPLOAD_MAX_MEMORY_SIZE = 262_144
+
+# Celery: the message only says "there is work"; the work itself is a row (core.Job).
+REDIS_URL = env.text("PRINTWARD_REDIS")
+TASK_DIR = DATA_DIR / "tasks"
+CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+CELERY_BROKER_TRANSPORT_OPTIONS = (
+    {"visibility_timeout": 900, "unacked_restore_interval": 5, "unacked_restore_throttle": 2}
+    if REDIS_URL
+    else {
+        "data_folder_in": str(TASK_DIR / "queue"),
+        "data_folder_out": str(TASK_DIR / "queue"),
+        "control_folder": str(TASK_DIR / "control"),
+        "store_processed": False,
+        "polling_interval": 0.1,
+    }
+)
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_TIME_LIMIT = 300
+CELERY_TASK_SOFT_TIME_LIMIT = 240
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = TIME_ZONE
+CELERY_BEAT_SCHEDULE_FILENAME = str(TASK_DIR / "beat-schedule")
+CELERY_BEAT_SCHEDULE = {
+    "resend-stale-jobs": {"task": "helpdesk.core.tasks.resend_stale_jobs", "schedule": 15.0},
+    "daily-rounds": {"task": "helpdesk.core.tasks.run_rounds", "schedule": 600.0},
+}
+
+CACHES = {
+    "default": (
+        {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+        if REDIS_URL
+        else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+    )
+}
+
+EMAIL_HOST = env.text("PRINTWARD_SMTP_HOST")
+EMAIL_PORT = env.number("PRINTWARD_SMTP_PORT", 587)
+EMAIL_HOST_USER = env.text("PRINTWARD_SMTP_USER")
+EMAIL_HOST_PASSWORD = env.text("PRINTWARD_SMTP_PASSWORD")
+EMAIL_USE_TLS = env.flag("PRINTWARD_SMTP_STARTTLS", default=True)
+EMAIL_USE_SSL = env.flag("PRINTWARD_SMTP_TLS", default=False)
+EMAIL_TIMEOUT = 20
+EMAIL_BACKEND = (
+    "django.core.mail.backends.smtp.EmailBackend"
+    if EMAIL_HOST
+    else "helpdesk.outbox.backend.OutboxFolderBackend"
+)
+OUTBOX_DIR = DATA_DIR / "outbox"
+DEFAULT_FROM_EMAIL = env.text("PRINTWARD_MAIL_FROM", "Printward <clinic@marrowlane.example>")
+
+# What the desk calls itself on its pages and in its letters.
+DESK_NAME = env.text("PRINTWARD_DESK_NAME", "Marrow Lane Makers’ Room")
+SHOW_NAME = env.text("PRINTWARD_SHOW_NAME", "The Salvage Hour")
+# Links in letters are built from this address, never from the request's Host header.
+DESK_ADDRESS = env.text(
+    "PRINTWARD_ADDRESS", f"http://127.0.0.1:{env.number('PRINTWARD_PORT', 8000)}"
+)
+FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "blob:", "data:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    }
+}
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": "INFO"},
+    "loggers": {"django.server": {"level": "WARNING"}},
+}

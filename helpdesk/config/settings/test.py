@@ -1,0 +1,21 @@
+"""Settings of the test suite; PRINTWARD_DATABASE moves it to PostgreSQL."""
+
+import tempfile
+
+from helpdesk.config.settings.base import *
+
+DATA_DIR = Path(tempfile.mkdtemp(prefix="printward-test-"))
+SECRET_KEY = "only-for-tests-" + "x" * 50
+ALLOWED_HOSTS = ["testserver", "127.0.0.1", "localhost"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+OUTBOX_DIR = DATA_DIR / "outbox"
+STORAGES = {
+    **STORAGES,
+    "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+    "photos": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+}
+CELERY_TASK_ALWAYS_EAGER = True
+CELERY_TASK_EAGER_PROPAGATES = True
+DESK_ADDRESS = "http://testserver"
+LOGGING = {"version": 1, "disable_existing_loggers": False}

@@ -1,0 +1,34 @@
+"""All addresses, in one place; each app's own stand in its urls module."""
+
+from django.contrib import admin
+from django.contrib.auth.decorators import login_not_required
+from django.urls import include, path
+from django.views.generic import TemplateView
+
+from helpdesk.core import views
+
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("alive", views.alive, name="alive"),
+    path(
+        "privacy",
+        login_not_required(TemplateView.as_view(template_name="public/privacy.html")),
+        name="privacy",
+    ),
+    path(
+        "help",
+        login_not_required(TemplateView.as_view(template_name="public/help.html")),
+        name="help_public",
+    ),
+    path("desk/help", TemplateView.as_view(template_name="desk_help.html"), name="help_desk"),
+    path("", include("helpdesk.intake.urls")),
+    path("", include("helpdesk.review.urls")),
+    path("", include("helpdesk.answers.urls")),
+    path("", include("helpdesk.photos.urls")),
+    path("", include("helpdesk.search.urls")),
+    path("", include("helpdesk.episodes.urls")),
+    path("", include("helpdesk.followup.urls")),
+    path("", include("helpdesk.outbox.urls")),
+    path("accounts/", include("helpdesk.accounts.urls")),
+    path("admin/", admin.site.urls),
+]

@@ -1,0 +1,55 @@
+"""Small helpers around requests and answers."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+from urllib.parse import quote
+
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django_htmx.middleware import HtmxDetails
+
+View = Callable[..., HttpResponseBase]
+
+
+class HtmxRequest(HttpRequest):
+    """A request with what htmx says about itself."""
+
+    htmx: HtmxDetails
+
+
+def wants_fragment(request: HttpRequest) -> bool:
+    """Return True when htmx asks for a part of the page.
+
+    Boosted links and history restores carry htmx headers but need the whole page.
+    """
+    htmx: HtmxDetails = request.htmx  # type: ignore[attr-defined]
+    return bool(htmx) and not htmx.boosted and not htmx.history_restore_request
+
+
+def announce(response: HttpResponse, words: str) -> HttpResponse:
+    """Add a sentence that the page's live region speaks after an htmx swap."""
+    # Header values are Latin-1, so other characters travel as percent escapes.
+    response["Desk-Said"] = "".join(
+        c if c.isascii() and c.isprintable() and c != "%" else quote(c) for c in words
+    )
+    return response
+
+
+def public_page(view: View) -> View:
+    """Mark a view's answers as public: they may be cached and found by search engines."""
+
+    @wraps(view)
+    def marked(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        response = view(request, *args, **kwargs)
+        response.is_public = True  # type: ignore[attr-defined]
+        return response
+
+    return marked
+
+
+def as_int(value: Any, default: int | None = None) -> int | None:
+    """Return a form value as a whole number, or the default when it is none."""
+    try:
+        return int(value)
+    except (TypeError, ValueError):
+        return default

@@ -1,0 +1,171 @@
+"""Start, run, re-send and give up work that must happen.
+
+A job's handler is registered by the app that owns the work, in its tasks module, and must be safe
+to run twice: a worker may die after the effect and before the row says done.
+"""
+
+import datetime
+import logging
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F, Q
+
+from helpdesk.core import clock
+from helpdesk.core.models import Job, JobState
+
+LEASE = datetime.timedelta(minutes=6)  # above the worker's hard limit of five minutes
+MAX_ATTEMPTS = 8
+FIRST_PAUSE_S = 20
+LONGEST_PAUSE_S = 3600
+RESEND_AFTER = datetime.timedelta(seconds=30)
+RESEND_BATCH = 500
+
+Handler = Callable[[Mapping[str, Any]], None]
+Round = Callable[[], None]
+logger = logging.getLogger(__name__)
+_handlers: dict[str, Handler] = {}
+_rounds: dict[str, Round] = {}
+
+
+def job_handler(kind: str) -> Callable[[Handler], Handler]:
+    """Register the function that does jobs of a kind; it gets the payload."""
+
+    def register(handler: Handler) -> Handler:
+        _handlers[kind] = handler
+        return handler
+
+    return register
+
+
+def regular_round(name: str) -> Callable[[Round], Round]:
+    """Register a function that the worker calls every ten minutes; it must be cheap when idle."""
+
+    def register(function: Round) -> Round:
+        _rounds[name] = function
+        return function
+
+    return register
+
+
+def run_rounds() -> None:
+    """Call every registered round; one that fails does not stop the others."""
+    for name, function in _rounds.items():
+        try:
+            function()
+        except Exception:  # one broken round must not starve the rest; it is logged
+            logger.exception("Round %s failed", name)
+
+
+def start_job(
+    kind: str,
+    *,
+    key: str,
+    payload: Mapping[str, Any],
+    run_after: datetime.datetime | None = None,
+) -> Job:
+    """Write a job row in the caller's transaction and tell a worker once it is committed.
+
+    `key` names the effect: the same key twice is the same job.
+    """
+    now = clock.now()
+    job, is_new = Job.objects.get_or_create(
+        key=key,
+        defaults={
+            "kind": kind,
+            "payload": dict(payload),
+            "run_after": run_after or now,
+            "created_at": now,
+        },
+    )
+    if is_new and job.run_after <= now:
+        transaction.on_commit(partial(_tell_worker, job.pk))
+    return job
+
+
+def run_job(job_id: int) -> bool:
+    """Do one job if it is due and nobody else holds it; return True when it ran."""
+    if not _claim(job_id):
+        return False
+    job = Job.objects.get(pk=job_id)
+    handler = _handlers.get(job.kind)
+    try:
+        if handler is None:
+            raise LookupError(f"No handler for jobs of kind {job.kind!r}")
+        handler(job.payload)
+    except Exception as error:  # whatever a handler raises, the row must stay retryable
+        logger.exception("Job %s failed", job.key)
+        _put_back(job, error)
+        return True
+    Job.objects.filter(pk=job_id).update(
+        state=JobState.DONE, finished_at=clock.now(), lease_until=None, last_error=""
+    )
+    return True
+
+
+def run_due_jobs(*, limit: int = RESEND_BATCH) -> int:
+    """Do every job that is due in this process; return how many ran."""
+    ran = 0
+    for job_id in list(_due().values_list("pk", flat=True)[:limit]):
+        ran += run_job(job_id)
+    return ran
+
+
+def resend_stale_jobs() -> int:
+    """Tell a worker again about rows that are due and were not done; return how many."""
+    before = clock.now() - RESEND_AFTER
+    stale = list(_due().filter(run_after__lte=before).values_list("pk", flat=True)[:RESEND_BATCH])
+    for job_id in stale:
+        _tell_worker(job_id)
+    return len(stale)
+
+
+def retry_failed(job: Job) -> None:
+    """Give a job that was given up another series of attempts."""
+    job.state = JobState.WAITING
+    job.attempts = 0
+    job.run_after = clock.now()
+    job.save(update_fields=["state", "attempts", "run_after"])
+    transaction.on_commit(partial(_tell_worker, job.pk))
+
+
+def _due() -> Any:
+    """Return the rows a worker may take now, oldest first."""
+    now = clock.now()
+    free = Q(state=JobState.WAITING) | Q(state=JobState.RUNNING, lease_until__lt=now)
+    return Job.objects.filter(free, run_after__lte=now).order_by("run_after", "pk")
+
+
+def _claim(job_id: int) -> bool:
+    """Take a job for this process; False when it is done, held or not due."""
+    now = clock.now()
+    return bool(
+        _due()
+        .order_by()
+        .filter(pk=job_id)
+        .update(state=JobState.RUNNING, lease_until=now + LEASE, attempts=F("attempts") + 1)
+    )
+
+
+def _put_back(job: Job, error: Exception) -> None:
+    """Plan the next attempt with growing pauses, or give the job up for a person to see."""
+    pause_s = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2 ** (job.attempts - 1))
+    is_over = job.attempts >= MAX_ATTEMPTS
+    Job.objects.filter(pk=job.pk).update(
+        state=JobState.FAILED if is_over else JobState.WAITING,
+        run_after=clock.now() + datetime.timedelta(seconds=pause_s),
+        lease_until=None,
+        last_error=f"{type(error).__name__}: {error}"[:2000],
+    )
+
+
+def _tell_worker(job_id: int) -> None:
+    """Send the hint; a broker that is away costs nothing, for the sweep sends it again."""
+    from helpdesk.core.tasks import run_job_task  # noqa: PLC0415 - tasks import this module
+
+    try:
+        run_job_task.delay(job_id)
+    except Exception:  # any broker fault: the row stays and is re-sent
+        logger.exception("No worker could be told about job %s", job_id)

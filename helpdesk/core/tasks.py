@@ -1,0 +1,23 @@
+"""What the worker runs; each takes ids and calls a service."""
+
+from celery import shared_task
+
+from helpdesk.core import jobs
+
+
+@shared_task
+def run_job_task(job_id: int) -> None:
+    """Do one job."""
+    jobs.run_job(job_id)
+
+
+@shared_task
+def resend_stale_jobs() -> None:
+    """Send hints again for work that was not done."""
+    jobs.resend_stale_jobs()
+
+
+@shared_task
+def run_rounds() -> None:
+    """Call the regular rounds."""
+    jobs.run_rounds()

@@ -1,0 +1,107 @@
+"""Episodes and their parts."""
+
+from typing import ClassVar
+
+from django.conf import settings
+from django.db import models
+from django.urls import reverse
+
+from helpdesk.cases.models import Case
+
+
+class EpisodeState(models.TextChoices):
+    """Whether an episode is being made or has been shown."""
+
+    MAKING = "making", "in the making"
+    OUT = "out", "out"
+
+
+class SegmentKind(models.TextChoices):
+    """What a part of the show is."""
+
+    TEASE = "tease", "Tease"
+    HELLO = "hello", "Hello"
+    CASE = "case", "Case"
+    NOTICE = "notice", "Notice"
+    THANKS = "thanks", "Thanks"
+    CALL = "call", "Call"
+    FAREWELL = "farewell", "Farewell"
+
+
+class Episode(models.Model):
+    """One show: when it starts, how long its slot is, and how fast its presenter speaks."""
+
+    number = models.PositiveIntegerField(unique=True)
+    title = models.CharField(max_length=120)
+    starts_at = models.DateTimeField()
+    slot_s = models.PositiveIntegerField("slot in seconds", default=1200)
+    words_per_minute = models.PositiveSmallIntegerField(default=165)
+    state = models.CharField(max_length=6, choices=EpisodeState, default=EpisodeState.MAKING)
+    out_at = models.DateTimeField(null=True, blank=True)
+    link = models.URLField(max_length=500, blank=True, default="")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["-number"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(words_per_minute__gte=60, words_per_minute__lte=300),
+                name="episode_rate_spoken",
+            ),
+            models.CheckConstraint(condition=models.Q(slot_s__gte=60), name="episode_slot_minute"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Episode {self.number}: {self.title}"
+
+    def get_absolute_url(self) -> str:
+        """Return the address of the run sheet."""
+        return reverse("episodes:run_sheet", args=[self.number])
+
+
+class Segment(models.Model):
+    """One part of a show: its planned time is words at the presenter’s rate plus a fixed part."""
+
+    episode = models.ForeignKey(Episode, on_delete=models.CASCADE, related_name="segments")
+    position = models.PositiveIntegerField()
+    kind = models.CharField(max_length=8, choices=SegmentKind)
+    slug = models.CharField(max_length=60)
+    case = models.ForeignKey(
+        Case, null=True, blank=True, on_delete=models.SET_NULL, related_name="segments"
+    )
+    presenter = models.CharField(max_length=80, blank=True, default="")
+    script = models.TextField(blank=True, default="", help_text="Words to be spoken.")
+    talking_points = models.TextField(blank=True, default="", help_text="One a line.")
+    fixed_s = models.PositiveIntegerField("fixed seconds", default=0)
+    hit_at = models.DateTimeField(null=True, blank=True, help_text="When it must start.")
+
+    class Meta:
+        ordering: ClassVar = ["position", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["episode", "slug"], name="segment_slug_unique"),
+            models.UniqueConstraint(
+                fields=["episode", "case"],
+                condition=models.Q(case__isnull=False),
+                name="segment_case_once",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.slug
+
+
+class Candidate(models.Model):
+    """A case marked as fit for a show."""
+
+    case = models.OneToOneField(Case, on_delete=models.CASCADE, related_name="candidacy")
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL
+    )
+    added_at = models.DateTimeField()
+    why = models.CharField(max_length=300, blank=True, default="")
+
+    class Meta:
+        ordering: ClassVar = ["added_at", "pk"]
+
+    def __str__(self) -> str:
+        return f"Candidate: case {self.case_id}"

@@ -1,0 +1,6 @@
+"""Addresses of the review app."""
+
+from django.urls import URLPattern
+
+app_name = "review"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,6 @@
+"""Addresses of the search app."""
+
+from django.urls import URLPattern
+
+app_name = "search"
+urlpatterns: list[URLPattern] = []
