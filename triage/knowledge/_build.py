@@ -9,6 +9,7 @@ import numpy as np
 
 from triage.errors import KnowledgeError, Problem, suggest
 from triage.knowledge._model import (
+    PROCESSES,
     Action,
     Caution,
     Danger,
@@ -23,6 +24,7 @@ from triage.knowledge._model import (
     PhraseBook,
     Risk,
     Source,
+    applies_to,
 )
 
 
@@ -158,6 +160,12 @@ def _make_network(entries: Entries) -> Network:
         leak=_frozen(np.array([finding.leak for finding in findings.values()], dtype=float)),
         link=_frozen(link),
         cure=_frozen(cure),
+        occurs=MappingProxyType(
+            {
+                process: np.array([applies_to(fault.process, process) for fault in faults.values()])
+                for process in PROCESSES
+            }
+        ),
         fault_at=MappingProxyType(fault_at),
         finding_at=MappingProxyType(finding_at),
         action_at=MappingProxyType({name: at for at, name in enumerate(actions)}),

@@ -15,18 +15,17 @@ from triage.knowledge._schema import SCHEMAS, Schema, ValueRefusedError, filled_
 
 KNOWLEDGE_FOLDER = Path(__file__).parent
 
-# Where each kind stands: a sub-folder of files, or one file at the top.
+# Where each kind stands: a file of that name at the top, or a folder of files, or both.
 _LISTED = {
     "faults": "fault",
     "findings": "finding",
     "risks": "risk",
     "actions": "action",
-    "cautions.toml": "caution",
-    "dangers.toml": "danger",
-    "materials.toml": "material",
+    "cautions": "caution",
+    "dangers": "danger",
+    "materials": "material",
 }
 _NAME_KEY = {"material": "code", "source": "key"}
-_PLACES = (*_LISTED, "links", "phrases", "sources.toml")
 
 Table = dict[str, Any]
 
@@ -52,6 +51,8 @@ def load_knowledge(folder: Path | None = None) -> Knowledge:
     reader = _FolderReader(folder or KNOWLEDGE_FOLDER)
     entries = reader.read()
     problems = (*reader.problems, *check_references(entries))
+    if not entries.faults and not problems:
+        problems = (Problem("", "faults", f"there are none in the folder '{reader.folder}'"),)
     if problems:
         raise KnowledgeError(*problems)
     return finish_knowledge(entries, version=reader.version)
@@ -62,6 +63,7 @@ class _FolderReader:
 
     def __init__(self, folder: Path) -> None:
         self.problems: list[Problem] = []
+        self.folder = folder.name
         self._folder = folder
         self._files: dict[str, str] = {}
         self._hash = sha256()
@@ -73,13 +75,11 @@ class _FolderReader:
 
     def read(self) -> Entries:
         """Return the entries of the folder; what is wrong goes to `problems`."""
-        if not any((self._folder / place).exists() for place in _PLACES):
-            self._note("", "", f"there is no knowledge in the folder '{self._folder.name}'")
         found: dict[str, dict[str, Any]] = {kind: {} for kind in (*_LISTED.values(), "source")}
         for place, kind in _LISTED.items():
             for file, tables in self._tables(place):
                 self._read_listed(file, tables, kind, found[kind])
-        for file, tables in self._tables("sources.toml"):
+        for file, tables in self._tables("sources"):
             for key, table in tables.items():
                 self._read_source(file, key, table, found["source"])
         links = tuple(self._read_links())
@@ -102,10 +102,9 @@ class _FolderReader:
 
     def _tables(self, place: str) -> Iterator[tuple[str, Table]]:
         """Yield name and content of each file of a place, in the order of their names."""
-        path = self._folder / place
-        for file in sorted(path.glob("*.toml")) if path.is_dir() else [path]:
-            if not file.exists():  # a place may be empty; references say what is missing
-                continue
+        at_top = self._folder / f"{place}.toml"
+        in_folder = sorted((self._folder / place).glob("*.toml"))
+        for file in [at_top, *in_folder] if at_top.exists() else in_folder:
             name = file.relative_to(self._folder).as_posix()
             content = file.read_bytes()
             self._hash.update(name.encode() + b"\0" + content)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 PROCESSES = ("MEX", "VPP")  # ISO/ASTM 52900 process categories the knowledge covers
 ANY_PROCESS = "any"
@@ -166,6 +167,8 @@ class Network:
     link : array, shape (faults, findings)
     cure : array, shape (actions, faults)
         Probability that an action cures a fault; all 0 for checks and safety steps.
+    occurs : mapping of process to array of bool, shape (faults,)
+        Which faults can occur in a process.
     fault_at, finding_at, action_at : mapping of str to int
         Where an id stands.
     """
@@ -177,6 +180,7 @@ class Network:
     leak: Floats
     link: Floats
     cure: Floats
+    occurs: Mapping[str, Bools]
     fault_at: Mapping[str, int]
     finding_at: Mapping[str, int]
     action_at: Mapping[str, int]

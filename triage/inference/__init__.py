@@ -1,0 +1,25 @@
+"""Evidence to posterior: exact inference in the two-layer noisy-OR network."""
+
+from triage.inference._case import GUESS_ODDS, HELPED, LUCK, Dropped
+from triage.inference._hypothesis import MAX_WIDTH, PROCESS_PRIOR
+from triage.inference._posterior import (
+    AnswerEffects,
+    Posterior,
+    RankedFault,
+    compute_answer_effects,
+    compute_posterior,
+)
+
+__all__ = [
+    "GUESS_ODDS",
+    "HELPED",
+    "LUCK",
+    "MAX_WIDTH",
+    "PROCESS_PRIOR",
+    "AnswerEffects",
+    "Dropped",
+    "Posterior",
+    "RankedFault",
+    "compute_answer_effects",
+    "compute_posterior",
+]
