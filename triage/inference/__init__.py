@@ -2,6 +2,7 @@
 
 from triage.inference._case import GUESS_ODDS, HELPED, LUCK, Dropped
 from triage.inference._hypothesis import MAX_WIDTH, PROCESS_PRIOR
+from triage.inference._joint import compute_joint, list_fault_sets
 from triage.inference._posterior import (
     AnswerEffects,
     Posterior,
@@ -21,5 +22,7 @@ __all__ = [
     "Posterior",
     "RankedFault",
     "compute_answer_effects",
+    "compute_joint",
     "compute_posterior",
+    "list_fault_sets",
 ]

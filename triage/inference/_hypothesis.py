@@ -106,13 +106,13 @@ def _make_hypothesis(process: str, prior: float, case: Case) -> Hypothesis:
     """Return the case split into what the lattice must handle and what it need not."""
     possible = case.prior > 0.0
     link = np.array([bit.link for bit in case.bits]).reshape(len(case.bits), len(case.prior))
-    linked = (link[:, possible] > 0.0).any(axis=1).tolist()
+    rows = np.flatnonzero((link[:, possible] > 0.0).sum(axis=1))
+    linked = set(rows.tolist())
     log_constant = case.log_constant
-    for bit, is_linked in zip(case.bits, linked, strict=True):
-        if not is_linked:
+    for at, bit in enumerate(case.bits):
+        if at not in linked:
             log_constant += bit.log_by_leak()
-    bits = tuple(bit for bit, is_linked in zip(case.bits, linked, strict=True) if is_linked)
-    touches = (link > 0.0).any(axis=0)
+    touches = (link > 0.0).sum(axis=0) > 0
     active = np.flatnonzero(possible & touches)
     return Hypothesis(
         process=process,
@@ -120,7 +120,7 @@ def _make_hypothesis(process: str, prior: float, case: Case) -> Hypothesis:
         case=case,
         active=active,
         free=np.flatnonzero(possible & ~touches),
-        bits=bits,
+        bits=tuple(case.bits[at] for at in rows),
         log_constant=log_constant,
-        plan=make_plan(link[np.ix_(linked, active)].T),
+        plan=make_plan(link[np.ix_(rows, active)].T),
     )

@@ -3,7 +3,6 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 
@@ -44,6 +43,8 @@ class Posterior:
         Observations left out, with the reason.
     processes : mapping of str to float
         Probability of each process.
+    chances : mapping of str to float
+        Posterior of each fault, in the order of the knowledge.
     """
 
     ranked: tuple[RankedFault, ...]
@@ -52,13 +53,13 @@ class Posterior:
     fit: float
     dropped: tuple[Dropped, ...]
     processes: Mapping[str, float]
+    chances: Mapping[str, float]
 
     def probability(self, fault: str) -> float:
         """Return the posterior of one fault."""
-        for entry in self.ranked:
-            if entry.id == fault:
-                return entry.probability
-        raise UnknownIdError("fault", fault, [entry.id for entry in self.ranked])
+        if fault not in self.chances:
+            raise UnknownIdError("fault", fault, self.chances)
+        return self.chances[fault]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,9 +117,10 @@ def compute_posterior(knowledge: Knowledge, evidence: Evidence) -> Posterior:
     log_prior = np.array([hypothesis.log_prior for hypothesis in hypotheses])
     prior = np.exp(log_prior) @ np.array([hypothesis.case.prior for hypothesis in hypotheses])
     log_luck, _ = _mix(np.array([hypothesis.log_without_faults() for hypothesis in hypotheses]))
+    chances = dict(zip(knowledge.faults, np.asarray(now).tolist(), strict=True))
     ranked = [
-        RankedFault(name, float(chance), float(before))
-        for name, chance, before in zip(knowledge.faults, np.asarray(now), prior, strict=True)
+        RankedFault(name, chance, before)
+        for (name, chance), before in zip(chances.items(), prior.tolist(), strict=True)
     ]
     ranked.sort(key=lambda entry: (-entry.probability, -entry.prior, entry.id))
     too_many = tuple(Dropped(bit.label, "too many") for bit in left_out)
@@ -128,9 +130,8 @@ def compute_posterior(knowledge: Knowledge, evidence: Evidence) -> Posterior:
         error_bound=_error_bound(np.asarray(now), left_out, hypotheses),
         fit=log_evidence - log_luck,
         dropped=(*usable_observations(knowledge, evidence)[1], *too_many),
-        processes=MappingProxyType(
-            {h.process: float(part) for h, part in zip(hypotheses, share, strict=True)}
-        ),
+        processes={h.process: float(part) for h, part in zip(hypotheses, share, strict=True)},
+        chances=chances,
     )
 
 

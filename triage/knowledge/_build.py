@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from hashlib import sha256
-from types import MappingProxyType
 from typing import Protocol, TypeVar
 
 import numpy as np
@@ -78,10 +77,10 @@ def build_knowledge(
         actions=_by_id("action", actions),
         cautions=_by_id("caution", cautions),
         dangers=_by_id("danger", dangers),
-        materials=MappingProxyType({material.code: material for material in materials}),
-        sources=MappingProxyType({source.key: source for source in sources}),
-        phrases=MappingProxyType(dict(phrases or {})),
-        files=MappingProxyType({}),
+        materials={material.code: material for material in materials},
+        sources={source.key: source for source in sources},
+        phrases=dict(phrases or {}),
+        files={},
     )
     return finish_knowledge(entries)
 
@@ -132,7 +131,7 @@ def _by_id(kind: str, entries: Iterable[Entry]) -> Mapping[str, Entry]:
         if entry.id in found:
             raise KnowledgeError(Problem("", f"{kind} {entry.id}", "this id is already taken"))
         found[entry.id] = entry
-    return MappingProxyType(found)
+    return found
 
 
 def _make_network(entries: Entries) -> Network:
@@ -160,15 +159,13 @@ def _make_network(entries: Entries) -> Network:
         leak=_frozen(np.array([finding.leak for finding in findings.values()], dtype=float)),
         link=_frozen(link),
         cure=_frozen(cure),
-        occurs=MappingProxyType(
-            {
-                process: np.array([applies_to(fault.process, process) for fault in faults.values()])
-                for process in PROCESSES
-            }
-        ),
-        fault_at=MappingProxyType(fault_at),
-        finding_at=MappingProxyType(finding_at),
-        action_at=MappingProxyType({name: at for at, name in enumerate(actions)}),
+        occurs={
+            process: np.array([applies_to(fault.process, process) for fault in faults.values()])
+            for process in PROCESSES
+        },
+        fault_at=fault_at,
+        finding_at=finding_at,
+        action_at={name: at for at, name in enumerate(actions)},
     )
 
 

@@ -158,3 +158,17 @@ def _gaps(entries: Entries) -> Iterator[Problem]:
             yield Problem(file, f"{label}: settles", "a check must settle a finding")
         if action.kind == "remedy" and not action.cures:
             yield Problem(file, f"{label}: cures", "a remedy must cure a fault")
+        if action.id in _all_before(entries, action.id):
+            yield Problem(file, f"{label}: after", "it would have to come after itself")
+
+
+def _all_before(entries: Entries, action: str) -> set[str]:
+    """Return the actions that must come before one, directly or through others."""
+    before: set[str] = set()
+    waiting = [action]
+    while waiting:
+        entry = entries.actions.get(waiting.pop())
+        new = set(entry.after) - before if entry else set()
+        before |= new
+        waiting += new
+    return before

@@ -4,7 +4,6 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from triage.errors import KnowledgeError, Problem, suggest
@@ -84,17 +83,17 @@ class _FolderReader:
                 self._read_source(file, key, table, found["source"])
         links = tuple(self._read_links())
         return Entries(
-            faults=MappingProxyType(found["fault"]),
-            findings=MappingProxyType(found["finding"]),
-            risks=MappingProxyType(found["risk"]),
+            faults=found["fault"],
+            findings=found["finding"],
+            risks=found["risk"],
             links=links,
-            actions=MappingProxyType(found["action"]),
-            cautions=MappingProxyType(found["caution"]),
-            dangers=MappingProxyType(found["danger"]),
-            materials=MappingProxyType(found["material"]),
-            sources=MappingProxyType(found["source"]),
+            actions=found["action"],
+            cautions=found["caution"],
+            dangers=found["danger"],
+            materials=found["material"],
+            sources=found["source"],
             phrases=self._read_phrases(),
-            files=MappingProxyType(self._files),
+            files=self._files,
         )
 
     def _note(self, file: str, key: str, message: str) -> None:
@@ -216,7 +215,7 @@ class _FolderReader:
                     continue
                 for name, table in subjects.items():
                     self._read_phrase(file, kind, name, table, book[kind])
-        return MappingProxyType({kind: MappingProxyType(found) for kind, found in book.items()})
+        return book
 
     def _read_phrase(
         self, file: str, kind: str, name: str, table: object, into: dict[str, Phrases]

@@ -1,0 +1,215 @@
+"""Which question to ask next."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from triage.evidence import Evidence, Observation
+from triage.inference import (
+    AnswerEffects,
+    Posterior,
+    compute_answer_effects,
+    compute_joint,
+    list_fault_sets,
+)
+from triage.knowledge import Knowledge, applies_to
+from triage.knowledge._model import Floats
+
+# Minutes to find a tool, beside the minutes of the question [judgement: desk, 2026-11-25]
+TOOL_MINUTES = 3.0
+# A question that settles less than this is not worth a person's time [judgement: desk, 2026-11-25]
+LEAST_GAIN_BITS = 1e-3
+# A process less probable than this is not asked about [judgement: desk, 2026-11-25]
+LEAST_PROCESS = 0.05
+# Numbers in one state of the batched sum; bounds the time of a hard case to some 10 ms.
+BATCH_CELLS = 8192
+LEAST_CANDIDATES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A finding worth asking about.
+
+    `gain_bits` is the expected drop of the summed entropies of the faults, `minutes` the
+    person's time, `needs` the tools, `present` the probability of a "yes".
+    """
+
+    finding: str
+    question: str
+    gain_bits: float
+    minutes: float
+    needs: tuple[str, ...]
+    present: float
+
+
+def rank_questions(
+    knowledge: Knowledge,
+    evidence: Evidence,
+    posterior: Posterior,
+    *,
+    exclude: Collection[str] = (),
+    limit: int | None = None,
+) -> tuple[Question, ...]:
+    """Return the findings worth asking about, best first.
+
+    The objective is the expected drop of the *sum of the entropies of the single faults*, in
+    bits, per minute of the person's time (`TOOL_MINUTES` more for each tool). The drop of the
+    joint entropy, see `expected_joint_drop`, may prefer another question.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+    evidence : Evidence
+    posterior : Posterior
+        Of this evidence.
+    exclude : collection of str
+        Findings not to ask about, such as those asked before.
+    limit : int, optional
+        Return at most so many.
+
+    Returns
+    -------
+    tuple of Question
+
+    Notes
+    -----
+    All candidates are summed in one batch. Where that batch would be too large, because many
+    findings are present, the candidates are first screened by the gain they would have if the
+    faults were independent, and only the best of the screen are summed.
+    """
+    candidates = list_candidates(knowledge, evidence, posterior, exclude=exclude)
+    minutes = np.array([_asking_minutes(knowledge, finding) for finding in candidates])
+    if not candidates:
+        return ()
+    screen = screen_gains(knowledge, posterior, candidates) / minutes
+    best = np.argsort(-screen, kind="stable")[: _room(evidence)]
+    effects = compute_answer_effects(knowledge, evidence, [candidates[at] for at in best])
+    gains = marginal_gains(effects)
+    order = sorted(range(len(best)), key=lambda at: (-gains[at] / minutes[best[at]], at))
+    questions = tuple(
+        Question(
+            finding=effects.findings[at],
+            question=knowledge.findings[effects.findings[at]].question,
+            gain_bits=float(gains[at]),
+            minutes=knowledge.findings[effects.findings[at]].minutes,
+            needs=knowledge.findings[effects.findings[at]].needs,
+            present=float(effects.present[at]),
+        )
+        for at in order
+        if gains[at] >= LEAST_GAIN_BITS
+    )
+    return questions[:limit]
+
+
+def list_candidates(
+    knowledge: Knowledge,
+    evidence: Evidence,
+    posterior: Posterior,
+    *,
+    exclude: Collection[str] = (),
+) -> tuple[str, ...]:
+    """Return the findings not observed yet that a fault of a likely process is linked to."""
+    processes = [name for name, chance in posterior.processes.items() if chance >= LEAST_PROCESS]
+    seen = {observation.finding for observation in evidence.observations}
+    possible = np.array(list(posterior.chances.values())) > 0.0
+    linked = (knowledge.network.link[possible] > 0.0).sum(axis=0) > 0
+    return tuple(
+        name
+        for name, is_linked in zip(knowledge.findings, linked, strict=True)
+        if is_linked
+        and name not in seen
+        and name not in exclude
+        and any(applies_to(knowledge.findings[name].process, process) for process in processes)
+    )
+
+
+def screen_gains(knowledge: Knowledge, posterior: Posterior, candidates: Sequence[str]) -> Floats:
+    """Return the gain of each candidate as if the faults were independent, bits.
+
+    Returns
+    -------
+    array, shape (candidates,)
+    """
+    network = knowledge.network
+    columns = [network.finding_at[name] for name in candidates]
+    now = np.array(list(posterior.chances.values()))
+    link = network.link[:, columns].T
+    kept = 1.0 - link * now
+    absent = (1.0 - network.leak[columns]) * kept.prod(axis=1)
+    if_absent = now * (1.0 - link) / np.maximum(kept, 1e-300)
+    present = np.maximum(1.0 - absent, 1e-300)
+    if_present = np.clip((now - absent[:, None] * if_absent) / present[:, None], 0.0, 1.0)
+    after = (1.0 - absent) * entropy_bits(if_present).sum(axis=1)
+    after += absent * entropy_bits(if_absent).sum(axis=1)
+    return np.asarray(entropy_bits(now).sum() - after)
+
+
+def marginal_gains(effects: AnswerEffects) -> Floats:
+    """Return the expected drop of the summed entropies of the faults for each question, bits.
+
+    Returns
+    -------
+    array, shape (questions,)
+        Never below 0 but for rounding.
+    """
+    after = effects.present * np.nan_to_num(entropy_bits(effects.if_present).sum(axis=1))
+    after += (1.0 - effects.present) * np.nan_to_num(entropy_bits(effects.if_absent).sum(axis=1))
+    return np.asarray(entropy_bits(effects.now).sum() - after)
+
+
+def expected_joint_drop(knowledge: Knowledge, evidence: Evidence, finding: str) -> float:
+    """Return the expected drop of the *joint* entropy of the faults from one question, bits.
+
+    For small networks: it lists all sets of faults.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        With at most 16 faults.
+    evidence : Evidence
+    finding : str
+        Finding not observed yet.
+
+    Returns
+    -------
+    float
+        The mutual information of the finding and the set of faults; 0 or more.
+    """
+    network = knowledge.network
+    joint = compute_joint(knowledge, evidence)
+    at = network.finding_at[finding]
+    sets = list_fault_sets(knowledge)
+    absent = (1.0 - network.leak[at]) * np.where(sets, 1.0 - network.link[:, at], 1.0).prod(axis=1)
+    answer = entropy_bits(np.array([float(joint @ absent)]))[0]
+    return float(answer - joint @ entropy_bits(absent))
+
+
+def joint_entropy_bits(knowledge: Knowledge, evidence: Evidence) -> float:
+    """Return the joint entropy of the faults in bits, listing all sets of at most 16 faults."""
+    joint = compute_joint(knowledge, evidence)
+    some = joint[joint > 0.0]
+    return float(-(some * np.log2(some)).sum())
+
+
+def entropy_bits(chance: Floats) -> Floats:
+    """Return the entropy of a yes/no variable in bits, for each probability."""
+    inside = np.clip(chance, 1e-300, 1.0)
+    outside = np.clip(1.0 - chance, 1e-300, 1.0)
+    return np.asarray(-inside * np.log2(inside) - outside * np.log2(outside))
+
+
+def _asking_minutes(knowledge: Knowledge, finding: str) -> float:
+    """Return the person's minutes for a question, with the time to find the tools."""
+    entry = knowledge.findings[finding]
+    return entry.minutes + TOOL_MINUTES * len(entry.needs)
+
+
+def _room(evidence: Evidence) -> int:
+    """Return how many candidates fit into one batch."""
+    bits = {seen.finding for seen in evidence.observations if _keeps_bit(seen)}
+    return max(LEAST_CANDIDATES, BATCH_CELLS >> len(bits))
+
+
+def _keeps_bit(seen: Observation) -> bool:
+    return seen.if_present > 0.0

@@ -1,0 +1,277 @@
+"""A plan for a real case: several faults may be there, and remedies may overlap."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from triage.evidence import Evidence
+from triage.inference import Posterior, compute_answer_effects
+from triage.knowledge import Action, Knowledge, applies_to
+from triage.knowledge._model import Floats
+from triage.questions import LEAST_PROCESS, list_candidates, screen_gains
+
+WAIT_SHARE = 0.1  # of a minute's waiting, in hands-on minutes [judgement: desk, 2026-11-25]
+MONEY_MINUTES = 5.0  # hands-on minutes per unit of money [judgement: desk, 2026-11-25]
+# Handing the printer to somebody who certainly cures it, in minutes: the last resort that ends
+# every plan, and the price of not being cured [judgement: desk, 2026-11-25]
+LAST_RESORT_MINUTES = 480.0
+# Safety steps come first from this probability of a dangerous fault on
+# [judgement: desk, 2026-11-25]
+SUSPECTED = 0.10
+# A link from a fault to a dangerous finding that makes the fault itself dangerous
+# [judgement: desk, 2026-11-25]
+DANGEROUS_LINK = 0.3
+MOST_CHECKS = 2  # checks in one plan [judgement: desk, 2026-11-25]
+SCREENED_FINDINGS = 8  # findings whose checks are looked at in full
+LOOK_AHEAD = 8  # remedies considered when a plan is priced
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a plan.
+
+    `minutes` are hands-on, `wait_minutes` waiting. `success` is the probability that a remedy
+    cures the case, given that all before it failed; 0 for safety steps and checks.
+    `cured_so_far` is the probability of being cured after this step.
+    """
+
+    action: str
+    kind: str
+    minutes: float
+    wait_minutes: float
+    success: float
+    cured_so_far: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Steps in order, and what they cost on average.
+
+    `expected_minutes` counts a remedy only as far as the ones before it may have failed; waiting
+    and money enter it by `WAIT_SHARE` and `MONEY_MINUTES`. The last resort is not in it.
+    """
+
+    steps: tuple[Step, ...]
+    expected_minutes: float
+
+
+def plan_repair(
+    knowledge: Knowledge,
+    posterior: Posterior,
+    *,
+    evidence: Evidence,
+    dangers: Collection[str] = (),
+    limit: int = 8,
+) -> Plan:
+    """Return what to do, in order: safety steps, checks that pay, remedies.
+
+    * Safety steps come first whenever a danger was read or seen, or a dangerous fault is at
+      least `SUSPECTED`; they are never reordered away and do not count towards `limit`.
+    * A check comes next when knowing its finding lowers the expected cost of the rest by more
+      than the check costs; at most `MOST_CHECKS`, judged one by one.
+    * Remedies follow by success over cost, re-computed after each failure, until handing over
+      (`LAST_RESORT_MINUTES`, sure success) has the better ratio. What was tried is not
+      repeated; an action waits for those named in its `after`.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+    posterior : Posterior
+        Of this evidence.
+    evidence : Evidence
+    dangers : collection of str
+        Ids of dangers read from the text; those of present findings are added.
+    limit : int
+        Most checks and remedies.
+
+    Returns
+    -------
+    Plan
+
+    Notes
+    -----
+    Faults count as independent given the evidence: after remedy a failed, fault i has the odds
+    it had times 1 - cure. Source: [heckerman1995], [sacso2000].
+    """
+    bench = _Bench(knowledge, posterior, evidence)
+    actions = [
+        *_safety_actions(bench, dangers),
+        *(knowledge.actions[name] for name in _useful_checks(bench)[:limit]),
+    ]
+    steps = [
+        Step(action.id, action.kind, action.minutes, action.wait_minutes, 0.0, 0.0)
+        for action in actions
+    ]
+    expected = sum(_cost(action) for action in actions)
+    checks = sum(1 for action in actions if action.kind == "check")
+    failed = 1.0
+    for action, success in _remedies_in_order(bench):
+        if len(steps) - len(actions) + checks >= limit:
+            break
+        expected += failed * _cost(action)
+        failed *= 1.0 - success
+        steps.append(
+            Step(action.id, action.kind, action.minutes, action.wait_minutes, success, 1.0 - failed)
+        )
+    return Plan(tuple(steps), expected)
+
+
+def _cost(action: Action) -> float:
+    """Return what an action costs, in hands-on minutes."""
+    return action.minutes + WAIT_SHARE * action.wait_minutes + MONEY_MINUTES * action.money
+
+
+@dataclass(frozen=True, eq=False)
+class _Bench:
+    """What all parts of one plan look at."""
+
+    knowledge: Knowledge
+    posterior: Posterior
+    evidence: Evidence
+
+    @cached_property
+    def chances(self) -> Floats:
+        """Posterior of each fault, shape (faults,)."""
+        return np.array(list(self.posterior.chances.values()))
+
+    @cached_property
+    def actions(self) -> Mapping[str, Action]:
+        """The actions that suit a likely process and were not tried."""
+        processes = [p for p, part in self.posterior.processes.items() if part >= LEAST_PROCESS]
+        tried = {entry.action for entry in self.evidence.tried}
+        return {
+            name: action
+            for name, action in self.knowledge.actions.items()
+            if name not in tried and any(applies_to(action.process, p) for p in processes)
+        }
+
+    @cached_property
+    def remedies(self) -> tuple[Action, ...]:
+        """The remedies among `actions` for a fault that may be there."""
+        network = self.knowledge.network
+        hopeful = (network.cure @ self.chances) > 0.0
+        return tuple(
+            action
+            for name, action in self.actions.items()
+            if action.kind == "remedy" and hopeful[network.action_at[name]]
+        )
+
+    @cached_property
+    def cure(self) -> Floats:
+        """Cure probabilities of the remedies, shape (remedies, faults)."""
+        network = self.knowledge.network
+        return network.cure[[network.action_at[action.id] for action in self.remedies]]
+
+    @cached_property
+    def cost(self) -> Floats:
+        """Cost of the remedies, shape (remedies,)."""
+        return np.array([_cost(action) for action in self.remedies])
+
+
+def _safety_actions(bench: _Bench, read: Collection[str]) -> tuple[Action, ...]:
+    """Return the safety steps the case needs; all of them when a danger has none of its own."""
+    knowledge, evidence = bench.knowledge, bench.evidence
+    raised = set(read)
+    for seen in evidence.observations:
+        danger = knowledge.findings[seen.finding].danger
+        if danger and seen.if_present > seen.if_absent:
+            raised.add(danger)
+    suspected = {name for name, chance in bench.posterior.chances.items() if chance >= SUSPECTED}
+    for link in knowledge.links:
+        danger = knowledge.findings[link.finding].danger
+        if danger and link.fault in suspected and link.p >= DANGEROUS_LINK:
+            raised.add(danger)
+    cautions = {knowledge.dangers[danger].caution for danger in raised}
+    steps = [action for action in bench.actions.values() if action.kind == "safety"]
+    fitting = tuple(
+        action
+        for action in steps
+        if cautions.intersection(action.cautions) or suspected.intersection(action.faults)
+    )
+    return fitting or (tuple(steps) if raised else ())
+
+
+def _useful_checks(bench: _Bench) -> list[str]:
+    """Return the checks whose answer saves more than they cost, best first."""
+    open_findings = list_candidates(bench.knowledge, bench.evidence, bench.posterior)
+    settled: dict[str, list[Action]] = {}
+    for action in bench.actions.values():
+        if action.kind == "check":
+            for finding in action.settles:
+                settled.setdefault(finding, []).append(action)
+    findings = [finding for finding in open_findings if finding in settled]
+    if not findings or not bench.remedies:
+        return []
+    screen = screen_gains(bench.knowledge, bench.posterior, findings)
+    findings = [findings[at] for at in np.argsort(-screen, kind="stable")[:SCREENED_FINDINGS]]
+    effects = compute_answer_effects(bench.knowledge, bench.evidence, findings)
+    outcomes = np.vstack((bench.chances, effects.if_present, effects.if_absent))
+    costs = _price(np.nan_to_num(outcomes), bench.cure, bench.cost)
+    yes, no = costs[1 : len(findings) + 1], costs[len(findings) + 1 :]
+    saved = costs[0] - effects.present * yes - (1.0 - effects.present) * no
+    net: dict[str, float] = {}
+    for at, finding in enumerate(findings):
+        cheapest = min(settled[finding], key=_cost)
+        net[cheapest.id] = max(net.get(cheapest.id, 0.0), float(saved[at]) - _cost(cheapest))
+    paying = [name for name, value in net.items() if value > 0.0]
+    return sorted(paying, key=lambda name: (-net[name], name))[:MOST_CHECKS]
+
+
+def _price(chances: Floats, cure: Floats, cost: Floats) -> Floats:
+    """Return the expected cost of the greedy order for each state of belief.
+
+    Parameters
+    ----------
+    chances : array, shape (states, faults)
+    cure : array, shape (remedies, faults)
+    cost : array, shape (remedies,)
+
+    Returns
+    -------
+    array, shape (states,)
+        With the last resort.
+    """
+    matters = np.flatnonzero((chances.max(axis=0) > 0.01) & (cure.max(axis=0) > 0.0))
+    left = chances[:, matters]
+    cure = cure[:, matters]
+    every = np.arange(len(left))
+    failed = np.ones(len(left))
+    total = np.zeros(len(left))
+    going = np.ones(len(left), dtype=bool)
+    for _ in range(LOOK_AHEAD):
+        success = 1.0 - (1.0 - cure * left[:, None, :]).prod(axis=2)
+        ratio = success / cost
+        best = ratio.argmax(axis=1)
+        going &= ratio[every, best] > 1.0 / LAST_RESORT_MINUTES
+        if not going.any():
+            break
+        total += np.where(going, failed * cost[best], 0.0)
+        failed *= np.where(going, 1.0 - success[every, best], 1.0)
+        left = np.where(going[:, None], _after_failure(left, cure[best]), left)
+    return total + failed * LAST_RESORT_MINUTES
+
+
+def _after_failure(chances: Floats, cure: Floats) -> Floats:
+    """Return the belief after remedies with these cure probabilities changed nothing."""
+    return np.asarray(chances * (1.0 - cure) / np.maximum(1.0 - chances * cure, 1e-300))
+
+
+def _remedies_in_order(bench: _Bench) -> tuple[tuple[Action, float], ...]:
+    """Return the remedies and their success given that all before failed, best ratio first."""
+    left = bench.chances
+    waiting = dict(enumerate(bench.remedies))
+    order: list[tuple[Action, float]] = []
+    while waiting:
+        success = 1.0 - (1.0 - bench.cure * left).prod(axis=1)
+        ratio = success / bench.cost
+        worth = [at for at in waiting if ratio[at] > 1.0 / LAST_RESORT_MINUTES]
+        names = {waiting[at].id for at in worth}
+        ready = [at for at in worth if not names.intersection(waiting[at].after)]
+        if not ready:  # nothing is worth it, or a ring of "after" that check_knowledge reports
+            break
+        best = max(ready, key=lambda at: (ratio[at], -at))
+        order.append((waiting.pop(best), float(success[best])))
+        left = _after_failure(left, bench.cure[best])
+    return tuple(order)
