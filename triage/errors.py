@@ -4,6 +4,7 @@
 
     TriageError
     ├── KnowledgeError          the knowledge files are wrong; names file, key and nearest name
+    ├── WorkerEndedError        a worker process ended before its work was done
     └── InputError              what was handed in cannot be used
         ├── UnknownIdError      an id the knowledge does not hold; names the nearest one
         ├── OutOfRangeError     a number outside the range in which it means something
@@ -60,6 +61,10 @@ class KnowledgeError(TriageError):
         self.problems = problems
         more = len(problems) - 1
         super().__init__(f"{problems[0]}" + (f" (and {more} more)" if more else ""))
+
+
+class WorkerEndedError(TriageError):
+    """A worker process ended before its work was done, for want of memory most likely."""
 
 
 class InputError(TriageError):

@@ -1,0 +1,54 @@
+"""The engine: from a report of a failed print to faults, questions and a plan.
+
+Plain Python and NumPy. It takes values and returns values: no network, no clock, no database,
+no chance and no state kept between calls.
+"""
+
+from triage.errors import (
+    ImpossibleEvidenceError,
+    InputError,
+    KnowledgeError,
+    OutOfRangeError,
+    Problem,
+    TriageError,
+    UnknownIdError,
+)
+from triage.evidence import Evidence, Guess, Observation, TriedRemedy
+from triage.explain import Explanation, FaultReasons, Reason, explain
+from triage.inference import Dropped, Posterior, RankedFault, compute_posterior
+from triage.knowledge import Knowledge, build_knowledge, check_knowledge, load_knowledge
+from triage.questions import Question, rank_questions
+from triage.repair import Plan, Step, expected_cost, order_by_ratio, plan_repair
+
+__all__ = [
+    "Dropped",
+    "Evidence",
+    "Explanation",
+    "FaultReasons",
+    "Guess",
+    "ImpossibleEvidenceError",
+    "InputError",
+    "Knowledge",
+    "KnowledgeError",
+    "Observation",
+    "OutOfRangeError",
+    "Plan",
+    "Posterior",
+    "Problem",
+    "Question",
+    "RankedFault",
+    "Reason",
+    "Step",
+    "TriageError",
+    "TriedRemedy",
+    "UnknownIdError",
+    "build_knowledge",
+    "check_knowledge",
+    "compute_posterior",
+    "expected_cost",
+    "explain",
+    "load_knowledge",
+    "order_by_ratio",
+    "plan_repair",
+    "rank_questions",
+]

@@ -1,0 +1,228 @@
+"""One report in, one diagnosis out: reading, belief, next questions, plan, dangers."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from triage.errors import UnknownIdError
+from triage.evidence import Evidence, Observation, TriedRemedy
+from triage.inference import Posterior, compute_posterior
+from triage.knowledge import Knowledge
+from triage.questions import Question, rank_questions
+from triage.reading import Reader, Reading
+from triage.repair import Plan, plan_repair
+
+MOST_QUESTIONS = 5
+MOST_STEPS = 8
+FORM_SOURCE = "form"
+
+
+@dataclass(frozen=True, slots=True)
+class ReportInput:
+    """What a person sent.
+
+    `findings` are answers to questions: finding id to whether it is so. `tried` holds action
+    ids or free text; both count as tried without success, unless the text says otherwise.
+    """
+
+    id: str | int
+    text: str = ""
+    process: str | None = None
+    material: str | None = None
+    findings: Mapping[str, bool] = field(default_factory=dict)
+    tried: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RaisedDanger:
+    """A danger, the words that raised it if any, and what the person must be told."""
+
+    id: str
+    name: str
+    say: str
+    caution: str
+    quote: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """All the engine has to say about one report."""
+
+    report: ReportInput
+    reading: Reading
+    evidence: Evidence
+    posterior: Posterior
+    questions: tuple[Question, ...]
+    plan: Plan
+    dangers: tuple[RaisedDanger, ...]
+
+
+class Diagnoser:
+    """Diagnoses reports with one state of the knowledge.
+
+    Make one and keep it: compiling the phrases takes longer than a diagnosis.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+    """
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self._reader = Reader(knowledge)
+
+    def diagnose(self, report: ReportInput) -> Diagnosis:
+        """Return the diagnosis of a report.
+
+        Parameters
+        ----------
+        report : ReportInput
+            Its findings outweigh what the text says about the same findings, and its process
+            and material what the text says about those.
+
+        Returns
+        -------
+        Diagnosis
+
+        Raises
+        ------
+        UnknownIdError
+            If a finding or a process is not in the knowledge, or a material or something tried
+            is neither in the knowledge nor understood as text.
+        """
+        material = None if report.material is None else self.resolve_material(report.material)
+        reading = self._reader.read(report.text, process=report.process, material=material)
+        evidence = self._gather(report, reading, material)
+        posterior = compute_posterior(self.knowledge, evidence)
+        dangers = self._raise_dangers(evidence, reading)
+        return Diagnosis(
+            report=report,
+            reading=reading,
+            evidence=evidence,
+            posterior=posterior,
+            questions=rank_questions(self.knowledge, evidence, posterior, limit=MOST_QUESTIONS),
+            plan=plan_repair(
+                self.knowledge,
+                posterior,
+                evidence=evidence,
+                dangers=[danger.id for danger in dangers],
+                limit=MOST_STEPS,
+            ),
+            dangers=dangers,
+        )
+
+    def resolve_material(self, words: str) -> str:
+        """Return the code of a material given by code or by an everyday word.
+
+        Raises
+        ------
+        UnknownIdError
+            If no material has that code or word.
+        """
+        wanted = " ".join(words.casefold().split())
+        for material in self.knowledge.materials.values():
+            if wanted == material.code.casefold() or wanted in material.words:
+                return material.code
+        raise UnknownIdError("material", words, self.knowledge.materials)
+
+    def resolve_tried(self, words: str) -> tuple[TriedRemedy, ...]:
+        """Return the remedies that an action id, an action's name or a free text speaks of.
+
+        Raises
+        ------
+        UnknownIdError
+            If it is no action and the reader finds none in it.
+        """
+        actions = self.knowledge.actions
+        if words in actions:
+            return (TriedRemedy(words, "no-change"),)
+        wanted = words.casefold().strip()
+        named = [action.id for action in actions.values() if action.name.casefold() == wanted]
+        if named:
+            return (TriedRemedy(named[0], "no-change", words),)
+        read = self._reader.read(words).tried
+        if not read:
+            raise UnknownIdError("action", words, actions)
+        # The text's offsets are not the report's, and a report of a failure means no success.
+        return tuple(
+            replace(
+                entry, span=None, result="no-change" if entry.result == "unknown" else entry.result
+            )
+            for entry in read
+        )
+
+    def to_json(self, diagnosis: Diagnosis) -> dict[str, Any]:
+        """Return a diagnosis as plain values, in the shape the command line prints."""
+        return {
+            "id": diagnosis.report.id,
+            "faults": [
+                {"id": fault.id, "probability": round(fault.probability, 9)}
+                for fault in diagnosis.posterior.ranked
+            ],
+            "findings": [
+                {
+                    "id": seen.finding,
+                    "state": seen.state,
+                    "quote": seen.quote,
+                    "source": seen.source,
+                }
+                for seen in diagnosis.evidence.observations
+            ],
+            "ask": [
+                {
+                    "id": question.finding,
+                    "question": question.question,
+                    "gain": round(question.gain_bits, 6),
+                }
+                for question in diagnosis.questions
+            ],
+            "plan": [
+                {
+                    "id": step.action,
+                    "kind": step.kind,
+                    "minutes": step.minutes,
+                    "success": round(step.success, 6),
+                }
+                for step in diagnosis.plan.steps
+            ],
+            "dangers": [
+                {"id": danger.id, "say": danger.say, "quote": danger.quote}
+                for danger in diagnosis.dangers
+            ],
+        }
+
+    def _gather(self, report: ReportInput, reading: Reading, material: str | None) -> Evidence:
+        """Return the evidence of the report: its own answers, then what was read."""
+        for finding in report.findings:
+            if finding not in self.knowledge.findings:
+                raise UnknownIdError("finding", finding, self.knowledge.findings)
+        answered = tuple(
+            Observation(finding, "present" if is_so else "absent", source=FORM_SOURCE)
+            for finding, is_so in report.findings.items()
+        )
+        read = tuple(seen for seen in reading.observations if seen.finding not in report.findings)
+        tried = [entry for words in report.tried for entry in self.resolve_tried(words)]
+        named = {entry.action for entry in tried}
+        facts = reading.facts
+        return Evidence(
+            process=report.process or (facts.process.value if facts.process else None),
+            material=material or (facts.material.value if facts.material else None),
+            observations=(*answered, *read),
+            risks=tuple(risk.id for risk in reading.risks),
+            tried=(*tried, *(entry for entry in reading.tried if entry.action not in named)),
+            guesses=reading.guesses,
+        )
+
+    def _raise_dangers(self, evidence: Evidence, reading: Reading) -> tuple[RaisedDanger, ...]:
+        """Return each danger once: those read, then those of findings that are present."""
+        quotes: dict[str, str | None] = {danger.id: danger.quote for danger in reading.dangers}
+        for seen in evidence.observations:
+            danger = self.knowledge.findings[seen.finding].danger
+            if danger and seen.if_present > seen.if_absent:
+                quotes.setdefault(danger, seen.quote)
+        raised = []
+        for name, quote in quotes.items():
+            entry = self.knowledge.dangers[name]
+            caution = self.knowledge.cautions[entry.caution].text
+            raised.append(RaisedDanger(name, entry.name, entry.say, caution, quote))
+        return tuple(raised)
