@@ -52,7 +52,7 @@ def signed(value: float) -> str:
 
 
 @register.filter
-def length(seconds: float | None) -> str:
+def length_s(seconds: float | None) -> str:
     """Return a length in seconds as m:ss, or h:mm:ss from one hour on."""
     if seconds is None:
         return "–"

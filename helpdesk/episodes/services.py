@@ -1,0 +1,293 @@
+"""Everything that changes episodes and their parts."""
+
+import datetime
+from collections.abc import Mapping
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import Max
+from django.template.loader import render_to_string
+
+from helpdesk.accounts.models import User
+from helpdesk.cases.models import Case
+from helpdesk.cases.services import record_appearance, record_event
+from helpdesk.core import clock
+from helpdesk.core.jobs import start_job
+from helpdesk.diagnosis import engine
+from helpdesk.diagnosis.models import Verdict
+from helpdesk.diagnosis.selectors import get_view
+from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
+from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment, SegmentKind
+from helpdesk.episodes.selectors import get_run_sheet
+from helpdesk.outbox.models import MailKind
+from helpdesk.outbox.services import queue_mail
+
+SLUG_LIMIT = 60
+CASE_FIXED_S = 45  # showing photos without speaking [judgement: desk, 2026-11]
+# The frame of a show: kind, slug, fixed seconds. The producer changes it freely.
+FRAME = (
+    (SegmentKind.TEASE, "What is coming", 20),
+    (SegmentKind.HELLO, "Hello", 30),
+    (SegmentKind.THANKS, "Thanks", 40),
+    (SegmentKind.CALL, "Send us your failures", 30),
+    (SegmentKind.FAREWELL, "Until next time", 20),
+)
+CASES_FOLLOW = (SegmentKind.TEASE, SegmentKind.HELLO, SegmentKind.CASE, SegmentKind.NOTICE)
+
+
+@transaction.atomic
+def make_episode(
+    *,
+    number: int,
+    title: str,
+    starts_at: datetime.datetime,
+    slot_s: int,
+    words_per_minute: int,
+) -> Episode:
+    """Make an episode with the frame of a show in it."""
+    episode = Episode(
+        number=number,
+        title=title,
+        starts_at=starts_at,
+        slot_s=slot_s,
+        words_per_minute=words_per_minute,
+    )
+    episode.full_clean()
+    episode.save()
+    for place, (kind, slug, fixed_s) in enumerate(FRAME, 1):
+        Segment.objects.create(
+            episode=episode, position=place, kind=kind, slug=slug, fixed_s=fixed_s
+        )
+    return episode
+
+
+@transaction.atomic
+def change_episode(episode: Episode, values: Mapping[str, Any]) -> Episode:
+    """Change title, start, slot, rate or link."""
+    for name in ("title", "starts_at", "slot_s", "words_per_minute", "link"):
+        if name in values:
+            setattr(episode, name, values[name])
+    episode.full_clean()
+    episode.version += 1
+    episode.save()
+    return episode
+
+
+@transaction.atomic
+def add_candidate(case: Case, *, actor: User, why: str = "") -> Candidate:
+    """Mark a case as fit for a show."""
+    candidate, is_new = Candidate.objects.get_or_create(
+        case=case, defaults={"added_by": actor, "added_at": clock.now(), "why": why}
+    )
+    if is_new:
+        record_event(case, kind="candidate", what="Marked for the show", actor=actor, why=why)
+    return candidate
+
+
+@transaction.atomic
+def drop_candidate(case: Case, *, actor: User) -> None:
+    """Take a case off the list of candidates."""
+    gone, _ = Candidate.objects.filter(case=case).delete()
+    if gone:
+        record_event(case, kind="candidate", what="No longer marked for the show", actor=actor)
+
+
+@transaction.atomic
+def add_segment(
+    episode: Episode, *, kind: str, slug: str, case: Case | None = None, **fields: Any
+) -> Segment:
+    """Add a part: a case after the last case, anything else at the end."""
+    _refuse_when_out(episode)
+    segments = list(episode.segments.order_by("position"))
+    place = len(segments) + 1
+    if kind == SegmentKind.CASE:
+        lead = [n for n, s in enumerate(segments, 1) if s.kind in CASES_FOLLOW]
+        place = (max(lead) if lead else 0) + 1
+    segment = Segment.objects.create(
+        episode=episode,
+        position=place,
+        kind=kind,
+        slug=_free_slug(episode, slug),
+        case=case,
+        **fields,
+    )
+    _renumber(episode, [*segments[: place - 1], segment, *segments[place - 1 :]])
+    return segment
+
+
+@transaction.atomic
+def add_case(episode: Episode, case: Case, *, actor: User) -> Segment:
+    """Put a case on the sheet with talking points to start from."""
+    known = episode.segments.filter(case=case).first()
+    if known:
+        return known
+    add_candidate(case, actor=actor)
+    segment = add_segment(
+        episode,
+        kind=SegmentKind.CASE,
+        slug=case.title,
+        case=case,
+        fixed_s=CASE_FIXED_S,
+        talking_points="\n".join(suggest_points(case)),
+    )
+    record_event(
+        case, kind="sheet", what=f"On the run sheet of episode {episode.number}", actor=actor
+    )
+    return segment
+
+
+@transaction.atomic
+def change_segment(segment: Segment, values: Mapping[str, Any]) -> Segment:
+    """Change what a part says and how long it takes."""
+    _refuse_when_out(segment.episode)
+    for name in ("slug", "presenter", "script", "talking_points", "fixed_s", "hit_at"):
+        if name in values:
+            setattr(segment, name, values[name])
+    segment.full_clean()
+    segment.save()
+    _bump(segment.episode)
+    return segment
+
+
+@transaction.atomic
+def remove_segment(segment: Segment) -> None:
+    """Take a part off the sheet; its case stays a candidate."""
+    episode = segment.episode
+    _refuse_when_out(episode)
+    segment.delete()
+    _renumber(episode, list(episode.segments.order_by("position")))
+
+
+@transaction.atomic
+def move_segment(segment: Segment, *, place: int, version: int | None = None) -> int:
+    """Move a part to a place, 1 being first; returns where it went.
+
+    Raises StaleSheetError when the sheet is no longer at `version`: the order seen is not the
+    order stored, so the move might mean something else.
+    """
+    episode = Episode.objects.select_for_update().get(pk=segment.episode_id)
+    _refuse_when_out(episode)
+    if version is not None and episode.version != version:
+        raise StaleSheetError(f"The sheet is at version {episode.version} by now.")
+    others = list(episode.segments.exclude(pk=segment.pk).order_by("position"))
+    place = max(1, min(place, len(others) + 1))
+    others.insert(place - 1, segment)
+    _renumber(episode, others)
+    return place
+
+
+@transaction.atomic
+def mark_out(episode: Episode, *, actor: User, link: str = "") -> Episode:
+    """Mark an episode as shown: its cases are featured and their people told, once each.
+
+    Raises NotReadyError when a case may not be shown. Safe to repeat.
+    """
+    sheet = get_run_sheet(episode)
+    blocking = [f"{m.case.title}: {m.text}" for m in sheet.missing if m.is_blocking]
+    if blocking:
+        raise NotReadyError(blocking)
+    if episode.state != EpisodeState.OUT:
+        episode.state = EpisodeState.OUT
+        episode.out_at = clock.now()
+        episode.link = link or episode.link
+        episode.version += 1
+        episode.save()
+    for row in sheet.rows:
+        if row.segment.case:
+            _feature(row.segment.case, episode, row.time.front, actor)
+    return episode
+
+
+def suggest_points(case: Case) -> list[str]:
+    """Return talking points to start from: what was seen, why, what helps, what to take care of."""
+    view = get_view(case)
+    verdicts = list(Verdict.objects.filter(case=case).order_by("position"))
+    faults = [v.fault for v in verdicts] or ([case.top_fault] if case.top_fault else [])
+    points = [f"{case.title}: {_facts_line(case)}".rstrip(": ")]
+    for fault_id in faults[:2]:
+        info = engine.fault_info(fault_id)
+        points.append(f"{info.name}. {info.why}")
+    helpful = [step for step in view.plan if step.kind == "remedy"] if view else []
+    if helpful:
+        points.append(f"What helps first: {helpful[0].how}")
+    if case.danger_name:
+        points.append("Say aloud: switch off and unplug before touching anything")
+    if case.spoken_credit:
+        points.append(f"Credit: {case.spoken_credit}")
+    return points
+
+
+def _facts_line(case: Case) -> str:
+    """Return printer, material and height in one line."""
+    parts = [case.machine, case.material]
+    if case.failed_at_mm is not None:
+        parts.append(f"failed at {case.failed_at_mm:g} mm")
+    return ", ".join(p for p in parts if p)
+
+
+def _feature(case: Case, episode: Episode, front: datetime.datetime, actor: User) -> None:
+    """Record where a case was shown and tell its person once."""
+    second = int((front - episode.starts_at).total_seconds())
+    _, is_new = record_appearance(
+        case,
+        episode_number=episode.number,
+        episode_title=episode.title,
+        starts_at_s=second,
+        on_date=episode.starts_at.date(),
+        link=episode.link,
+        actor=actor,
+    )
+    if not is_new:
+        return
+    context = {"case": case, "episode": episode, "second": second, "desk_name": settings.DESK_NAME}
+    queue_mail(
+        case,
+        kind=MailKind.FEATURED,
+        subject=f"Your print was on {settings.SHOW_NAME}",
+        text=render_to_string("episodes/email/featured.txt", context),
+        dedupe_key=f"featured:{case.pk}:{episode.number}",
+        is_automatic=True,
+    )
+    start_job(
+        "index-case",
+        key=f"index-case:{case.pk}:episode:{episode.number}",
+        payload={"case": case.pk},
+    )
+
+
+def _free_slug(episode: Episode, slug: str) -> str:
+    """Return the slug, numbered if the episode has it already."""
+    taken = set(episode.segments.values_list("slug", flat=True))
+    slug = slug.strip()[:SLUG_LIMIT] or "Untitled part"
+    if slug not in taken:
+        return slug
+    number = 2
+    while f"{slug[: SLUG_LIMIT - 4]} {number}" in taken:
+        number += 1
+    return f"{slug[: SLUG_LIMIT - 4]} {number}"
+
+
+def _renumber(episode: Episode, segments: list[Segment]) -> None:
+    """Store an order as positions 1 to n and count the change."""
+    for place, segment in enumerate(segments, 1):
+        segment.position = place
+    Segment.objects.bulk_update(segments, ["position"])
+    _bump(episode)
+
+
+def _bump(episode: Episode) -> None:
+    """Count a change of the sheet."""
+    episode.version += 1
+    episode.save(update_fields=["version"])
+
+
+def _refuse_when_out(episode: Episode) -> None:
+    """Raise EpisodeOutError for an episode that was shown."""
+    if episode.state == EpisodeState.OUT:
+        raise EpisodeOutError(f"Episode {episode.number} is out; its sheet is history now.")
+
+
+def next_number() -> int:
+    """Return the number after the highest."""
+    return (Episode.objects.aggregate(top=Max("number"))["top"] or 0) + 1

@@ -1,0 +1,194 @@
+"""Finding cases and answers by words; the one place that knows which index is underneath."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import connection
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
+
+from helpdesk.cases.models import Appearance, Case, Outcome, OutcomeResult
+from helpdesk.search.models import SearchEntry
+from helpdesk.search.words import longest_words, split_words
+
+PAGE_SIZE = 20
+MAX_PAGES = 10  # nobody reads past 200 hits; a cap keeps the cost of deep pages bounded
+FEW_HITS = 5  # with fewer than this for all words, any of the words will do
+SIMILAR_WORDS = 8
+SIMILAR_POOL = 30
+START, END = "\ue000", "\ue001"  # private-use marks that no report holds after cleaning
+FILTERS = ("fault", "machine", "material", "outcome")
+
+SQLITE_HITS = """
+    SELECT e.id, e.case_id,
+           highlight(search_words, 0, %s, %s),
+           snippet(search_words, -1, %s, %s, ' … ', 32)
+    FROM search_words JOIN search_searchentry e ON e.id = search_words.rowid
+    WHERE search_words MATCH %s {filters}
+    ORDER BY bm25(search_words, 4.0, 1.0, 1.0), e.case_id DESC
+    LIMIT %s OFFSET %s
+"""
+POSTGRES_HITS = """
+    SELECT e.id, e.case_id,
+           ts_headline('english', e.title, q, %s),
+           ts_headline('english', e.story || ' ' || e.answer, q, %s)
+    FROM search_searchentry e, to_tsquery('english', %s) q
+    WHERE e.words @@ q {filters}
+    ORDER BY ts_rank(e.words, q) DESC, e.case_id DESC
+    LIMIT %s OFFSET %s
+"""
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One case found, with its words marked."""
+
+    case: Case
+    entry: SearchEntry
+    title: SafeString
+    excerpt: SafeString
+    appearance: Appearance | None
+
+    @property
+    def outcome_label(self) -> str:
+        """Return the outcome in words, "" when none is known."""
+        return OutcomeResult(self.entry.outcome).label if self.entry.outcome else ""
+
+
+@dataclass(frozen=True)
+class Hits:
+    """A page of hits, best first."""
+
+    rows: Sequence[Hit]
+    page: int
+    has_more: bool
+    is_loose: bool  # True when hits hold any of the words, not all
+
+
+def find_cases(
+    typed: str, *, filters: Mapping[str, str] | None = None, page: int = 1, size: int = PAGE_SIZE
+) -> Hits:
+    """Return one page of the cases and answers that hold the words, best first.
+
+    All words must be there; when that finds too few, any of them will do. Without words the
+    newest cases that fit the filters are returned.
+    """
+    page = max(1, min(page, MAX_PAGES))
+    chosen = {k: v for k, v in (filters or {}).items() if k in FILTERS and v}
+    words = split_words(typed)
+    offset = (page - 1) * size
+    if not words:
+        entries = SearchEntry.objects.filter(**chosen).order_by("-case_id")
+        found = [(e.pk, escape(e.title), "") for e in entries[offset : offset + size + 1]]
+        return _page_of(found, page=page, size=size, is_loose=False)
+    found = _look_up(words, "all", chosen, limit=size + 1, offset=offset)
+    is_loose = False
+    if page == 1 and len(found) < FEW_HITS and len(words) > 1:
+        loose = _look_up(words, "any", chosen, limit=size, offset=0)
+        known = {row[0] for row in found}
+        extra = [row for row in loose if row[0] not in known]
+        is_loose = bool(extra)
+        found = (found + extra)[:size]
+    return _page_of(found, page=page, size=size, is_loose=is_loose)
+
+
+def find_similar(case: Case, *, limit: int = 3) -> list[Hit]:
+    """Return answered cases that read like this one, those with the same fault first."""
+    story = " ".join(case.reports.values_list("story", flat=True))
+    words = longest_words(f"{case.title} {story}", limit=SIMILAR_WORDS)
+    if not words:
+        return []
+    found = _look_up(words, "any", {}, limit=SIMILAR_POOL, offset=0, answered_only=True)
+    hits = _page_of(found, page=1, size=SIMILAR_POOL, is_loose=True).rows
+    others = [h for h in hits if h.case.pk != case.pk]
+    others.sort(key=lambda h: h.entry.fault != case.top_fault)  # stable: rank decides the rest
+    return others[:limit]
+
+
+def list_filter_choices() -> dict[str, list[str]]:
+    """Return what each filter can be set to, from what is in the index."""
+    return {
+        name: list(
+            SearchEntry.objects.exclude(**{name: ""})
+            .order_by(name)
+            .values_list(name, flat=True)
+            .distinct()[:80]
+        )
+        for name in ("fault", "machine", "material")
+    }
+
+
+def _look_up(
+    words: Sequence[str],
+    how: str,
+    filters: Mapping[str, str],
+    *,
+    limit: int,
+    offset: int,
+    answered_only: bool = False,
+) -> list[tuple[int, str, str]]:
+    """Return (entry id, marked title, marked excerpt) from the index of this database."""
+    clauses = [f"AND e.{name} = %s" for name in filters]
+    if answered_only:
+        clauses.append("AND e.answer <> ''")
+    if connection.vendor == "sqlite":
+        query = (" AND " if how == "all" else " OR ").join(f'"{w}"' for w in words)
+        sql = SQLITE_HITS.format(filters=" ".join(clauses))
+        values: list[Any] = [START, END, START, END, query, *filters.values(), limit, offset]
+    else:
+        query = (" & " if how == "all" else " | ").join(f"'{w}'" for w in words)
+        sql = POSTGRES_HITS.format(filters=" ".join(clauses))
+        options = f"StartSel={START}, StopSel={END}"
+        values = [
+            f"{options}, HighlightAll=true",
+            f"{options}, MaxFragments=1, MaxWords=32, MinWords=12",
+            query,
+            *filters.values(),
+            limit,
+            offset,
+        ]
+    with connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        return [(row[0], row[2], row[3]) for row in cursor.fetchall()]
+
+
+def _page_of(
+    found: Sequence[tuple[int, str, str]], *, page: int, size: int, is_loose: bool
+) -> Hits:
+    """Return hits with their cases, in a fixed number of queries."""
+    rows = found[:size]
+    entries = {
+        e.pk: e
+        for e in SearchEntry.objects.filter(pk__in=[r[0] for r in rows]).select_related("case")
+    }
+    shown = {
+        a.case_id: a
+        for a in Appearance.objects.filter(case__in=[e.case_id for e in entries.values()])
+    }
+    hits = [
+        Hit(
+            case=entries[pk].case,
+            entry=entries[pk],
+            title=_marked(title),
+            excerpt=_marked(excerpt or entries[pk].story[:220]),
+            appearance=shown.get(entries[pk].case_id),
+        )
+        for pk, title, excerpt in rows
+    ]
+    has_more = len(found) > size and page < MAX_PAGES
+    return Hits(rows=hits, page=page, has_more=has_more, is_loose=is_loose)
+
+
+def _marked(text: str) -> SafeString:
+    """Return a text escaped, with what the index marked in <mark>."""
+    safe = escape(text)
+    return mark_safe(  # noqa: S308 - everything but our two marks was escaped just above
+        safe.replace(START, "<mark>").replace(END, "</mark>")
+    )
+
+
+def latest_outcome(case: Case) -> str:
+    """Return the last outcome said of a case, "" when none was."""
+    last = Outcome.objects.filter(case=case).order_by("-said_at", "-pk").first()
+    return last.result if last else ""

@@ -1,0 +1,179 @@
+"""Making, ordering and showing episodes."""
+
+import datetime
+
+import pytest
+
+from helpdesk.cases.models import Appearance
+from helpdesk.cases.services import Consent, record_consent
+from helpdesk.core.jobs import run_due_jobs
+from helpdesk.episodes import services
+from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
+from helpdesk.episodes.models import SegmentKind
+from helpdesk.episodes.selectors import get_run_sheet, list_reserve
+from helpdesk.outbox.models import OutgoingMail
+from tests.factories import make_case
+
+START = datetime.datetime(2026, 11, 26, 20, 0, tzinfo=datetime.UTC)
+pytestmark = pytest.mark.django_db
+
+
+def make_episode(number=38, **values):
+    """Make an episode with the desk's usual slot."""
+    defaults = {"title": "Knocks", "starts_at": START, "slot_s": 1200, "words_per_minute": 165}
+    return services.make_episode(number=number, **(defaults | values))
+
+
+def shown_case(**consent):
+    """Open a case whose photos may be shown."""
+    agreed = {"may_show_photos": True, "credit_kind": "name", "credit_as": "Bettine"} | consent
+    return make_case(consent=Consent(**agreed))
+
+
+def slugs(episode):
+    return [s.slug for s in episode.segments.order_by("position")]
+
+
+def test_make_episode_comes_with_the_frame_of_a_show():
+    episode = make_episode()
+
+    kinds = [s.kind for s in episode.segments.all()]
+    assert kinds[0] == SegmentKind.TEASE
+    assert kinds[-1] == SegmentKind.FAREWELL
+
+
+def test_add_case_stands_after_hello_with_points_and_is_a_candidate(producer):
+    episode = make_episode()
+    case = shown_case()
+
+    services.add_case(episode, case, actor=producer)
+
+    assert slugs(episode)[2] == case.title
+    segment = episode.segments.get(case=case)
+    assert "Credit: Bettine" in segment.talking_points
+    assert not list_reserve().exists()
+
+
+def test_add_case_twice_is_one_part(producer):
+    episode = make_episode()
+    case = shown_case()
+
+    first = services.add_case(episode, case, actor=producer)
+    second = services.add_case(episode, case, actor=producer)
+
+    assert first.pk == second.pk
+
+
+@pytest.mark.parametrize(("place", "lands"), [(1, 1), (3, 3), (99, 5), (-4, 1)])
+def test_move_segment_goes_to_any_place(place, lands):
+    episode = make_episode()
+    last = episode.segments.last()
+
+    assert services.move_segment(last, place=place) == lands
+    assert slugs(episode)[lands - 1] == last.slug
+    assert [s.position for s in episode.segments.all()] == [1, 2, 3, 4, 5]
+
+
+def test_move_segment_refuses_an_outdated_sheet():
+    episode = make_episode()
+    segment = episode.segments.first()
+    old = episode.version
+    services.move_segment(segment, place=2)
+
+    with pytest.raises(StaleSheetError):
+        services.move_segment(segment, place=4, version=old)
+
+    assert slugs(episode)[1] == segment.slug
+
+
+def test_slug_is_made_unique_in_the_episode(producer):
+    episode = make_episode()
+
+    again = services.add_segment(episode, kind=SegmentKind.NOTICE, slug="Hello")
+
+    assert again.slug == "Hello 2"
+
+
+def test_mark_out_features_cases_once_and_tells_each_person_once(producer):
+    episode = make_episode()
+    case = shown_case()
+    services.add_case(episode, case, actor=producer)
+
+    services.mark_out(episode, actor=producer, link="https://video.example/38")
+    services.mark_out(episode, actor=producer)
+
+    shown = Appearance.objects.get(case=case)
+    assert (shown.episode_number, shown.starts_at_s) == (38, 50)
+    letter = OutgoingMail.objects.get(kind="featured")
+    assert "at 0:50" in letter.text
+    assert "https://video.example/38" in letter.text
+    assert "Bettine" in letter.text
+
+
+def test_mark_out_sends_the_letter_through_the_mail_server(producer, mailoutbox):
+    episode = make_episode()
+    services.add_case(episode, shown_case(), actor=producer)
+
+    services.mark_out(episode, actor=producer)
+    run_due_jobs()
+
+    letters = [m for m in mailoutbox if "was on" in m.subject]
+    assert len(letters) == 1
+    assert "/t/" in letters[0].body
+
+
+@pytest.mark.parametrize(
+    ("consent", "sentence"),
+    [
+        ({"may_show_photos": False}, "No consent"),
+        ({"is_under_16": True}, "guardian"),
+    ],
+)
+def test_mark_out_refuses_a_case_that_may_not_be_shown(producer, consent, sentence):
+    episode = make_episode()
+    services.add_case(episode, shown_case(**consent), actor=producer)
+
+    with pytest.raises(NotReadyError, match=sentence):
+        services.mark_out(episode, actor=producer)
+
+    assert not Appearance.objects.exists()
+
+
+def test_withdrawn_consent_blocks_a_case_already_on_the_sheet(producer):
+    episode = make_episode()
+    case = shown_case()
+    services.add_case(episode, case, actor=producer)
+    record_consent(case, Consent(), given_by="Bettine")
+
+    row = next(r for r in get_run_sheet(episode).rows if r.segment.case_id == case.pk)
+
+    assert row.is_blocked
+
+
+def test_passed_on_print_is_blocked_until_its_owner_agrees(producer):
+    case = make_case(is_own_print=False, consent=Consent(may_show_photos=True))
+    episode = make_episode()
+    services.add_case(episode, case, actor=producer)
+
+    assert "the owner has not agreed" in get_run_sheet(episode).missing[0].text
+
+
+def test_episode_that_is_out_cannot_be_changed(producer):
+    episode = make_episode()
+    services.mark_out(episode, actor=producer)
+
+    with pytest.raises(EpisodeOutError):
+        services.add_segment(episode, kind=SegmentKind.NOTICE, slug="Late")
+
+
+def test_run_sheet_needs_the_same_queries_for_many_cases(producer, django_assert_num_queries):
+    episode = make_episode()
+    for _ in range(2):
+        services.add_case(episode, shown_case(), actor=producer)
+    with django_assert_num_queries(3):
+        get_run_sheet(episode)
+    for _ in range(8):
+        services.add_case(episode, shown_case(), actor=producer)
+
+    with django_assert_num_queries(3):
+        get_run_sheet(episode)
