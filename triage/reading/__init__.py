@@ -1,0 +1,24 @@
+"""Text to findings, circumstances, tried remedies, guesses and settings, with quoted spans."""
+
+from triage.reading.facts import FactQuery, Facts, NumberFact
+from triage.reading.likelihood import Weight, likelihood_pair
+from triage.reading.mentions import ReadDanger, ReadRisk
+from triage.reading.reader import Reader, Reading, Vocabulary, read_text
+from triage.reading.subject import WordFact
+from triage.reading.tokens import READ_LIMIT
+
+__all__ = [
+    "READ_LIMIT",
+    "FactQuery",
+    "Facts",
+    "NumberFact",
+    "ReadDanger",
+    "ReadRisk",
+    "Reader",
+    "Reading",
+    "Vocabulary",
+    "Weight",
+    "WordFact",
+    "likelihood_pair",
+    "read_text",
+]

@@ -1,0 +1,257 @@
+"""Words that turn what is said: negation, doubt, hearsay, time, and what a trial brought.
+
+They are written in the pattern language of the knowledge files and searched together with the
+phrases of the knowledge. They belong to English, not to printing, so they stand here and not in
+the knowledge folder.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+from triage.reading.patterns import Target
+
+CUE_KIND: Final = "cue"
+"""Target kind of every pattern of this module."""
+
+NOUN_NEGATION: Final[Sequence[str]] = (
+    "no",
+    "without",
+    "zero",
+    "none of",
+    "nothing",
+    "nor",
+    "neither",
+    "hardly/barely any",
+    "free of/from",
+    "absence of",
+    "no sign/signs/trace/traces/hint of/that",
+    "rather than",
+    "instead of",
+)
+
+VERB_NEGATION: Final[Sequence[str]] = (
+    "not/never/cannot/aint",
+    "isnt/arent/wasnt/werent/doesnt/dont/didnt/hasnt/havent/hadnt/wont/wouldnt/cant/couldnt",
+    "hardly/barely/scarcely",
+    "no longer",
+    "has/have/had stopped",
+    "neither",
+)
+
+NOT_NEGATION: Final[Sequence[str]] = (
+    "not/cannot/cant/couldnt/dont/doesnt/didnt .. why/how/where/cause*/reason",
+    "not/isnt/wasnt/arent just/only/merely/simply",
+    "not sure/certain/clear/convinced",
+    "no idea*/clue/matter/doubt/wonder/luck/change*/difference/avail/effect/improvement",
+    "no success/better/good/joy/use/help/expert",
+    "nothing but",
+    "nothing .. help*/work*/chang*/fix*/stop*/did/does/do",
+    "dont/doesnt/didnt/cant/couldnt/cannot know/understand/tell/figure/decide/mind/want/like",
+    "not/cant/couldnt/cannot/doesnt/didnt/dont/hasnt/havent/wont/never .. "
+    "stop*/fix*/cure*/help*/solve*/prevent*/reduce*/improve*/eliminate*/avoid*/rid/shake/change*",
+    "not/didnt/doesnt/hasnt work*",
+    "not without",
+    "not until",
+    "not long after/before/into",
+    "not the first time",
+    "not .. normal/right/happy/pretty/acceptable",
+    "not every/all/always",
+    "never .. before/until",
+    "instead of a/an/the/being/what/coming/going/getting/sticking/staying/lying/printing",
+    "dont/didnt/havent/not yet",
+    "not even",
+    "no more/less than",
+)
+"""Phrases that hold a negative word without denying what follows them."""
+
+STILL_NEGATION: Final[Sequence[str]] = ("not even a/any/one", "no more stringing/gaps/warping")
+
+POST_NEGATION: Final[Sequence[str]] = (
+    "is/are/was/were/seems/looks not/never a/an/the/my? issue*/problem*/concern*/worry/trouble",
+    "isnt/arent/wasnt/werent a/an/the/my? issue*/problem*/concern*/worry/trouble",
+    "isnt/arent/wasnt/werent/not/never/doesnt/didnt/hasnt .. "
+    "happen*/occur*/present/visible/there/appear*/seen",
+    "none/nil/zero/nope",
+    "is/are/was/were out/absent",
+)
+"""Denials that come after what they deny."""
+
+POST_RESOLVED: Final[Sequence[str]] = (
+    "gone/disappeared/vanished/ceased",
+    "went away",
+    "cleared up/itself",
+    "is/are/was/were all/now/also? fine/ok/okay/perfect/minimal/negligible",
+    "is/are/was/were all/now/also? solved/sorted/cured/fixed",
+    "no longer .. happen*/occur*/issue/problem/there",
+)
+"""Words after a symptom that say it is over or harmless."""
+
+ALL_WELL: Final[Sequence[str]] = (
+    "nothing/no .. wrong with",
+    "no issue*/problem*/trouble*/complaint*/concern* with/on/about/in",
+    "happy with",
+    "no fault with/in",
+)
+"""Praise of whatever is named next."""
+
+HEDGE: Final[Sequence[str]] = (
+    "maybe/perhaps/possibly/probably/presumably/supposedly/potentially",
+    "could/must be/have/it/this/that/the",
+    "might/may",
+    "i? think/thinking/thought/suspect*/assum*/guess*/reckon/believe/imagine/wonder*",
+    "my guess/hunch/theory/suspicion",
+    "not sure/certain/convinced if/whether/it/this/that/the",
+    "unsure if/whether",
+    "cant/couldnt tell/say if/whether",
+    "hard/difficult to tell/say",
+    "or something",
+    "whether",
+    "i? feel like",
+    "wondering if",
+    "likely",
+)
+"""Signs that the writer is not certain."""
+
+FACTIVE_QUESTION: Final[Sequence[str]] = (
+    "why/how/what/whats/which/where",
+    "any/anyone/anybody/someone/somebody",
+    "help/advice/ideas/tips/suggestions/thoughts/fix*/solve*/normal/stop",
+)
+"""Words of questions that take what they ask about for granted."""
+
+ADVICE: Final[Sequence[str]] = (
+    "someone/somebody/people/everyone/everybody/they/folks/others/some .. "
+    "say*/said/told/tell*/think*/thought/suggest*/reckon*/claim*/recommend*/mention*/blame*/swear*",
+    "friend*/mate*/colleague*/neighbour*/neighbor*/brother*/sister*/dad/father/mum/mother/son .. "
+    "say*/said/told/tell*/think*/thinks/suggest*/reckon*/claim*/recommend*/mention*/swear*",
+    "wife/husband/partner/uncle/teacher/seller/shop/support/guy/bloke/member*/expert* .. "
+    "say*/said/told/tell*/think*/suggest*/reckon*/claim*/recommend*/mention*/blame*/swear*",
+    "he/she say*/said/told/think*/thinks/suggest*/reckon*",
+    "forum*/internet/web/video*/guide*/article*/comment*/post*/thread*/group .. "
+    "say*/said/told/suggest*/reckon*/claim*/recommend*/mention*/blame*",
+    "i? was/been/got told/advised",
+    "i? read/heard/saw/seen/googled .. that/it/about/online/could/might/can",
+    "apparently/allegedly",
+    "according to",
+    "suggested/recommended/advised/blamed",
+    "the advice",
+)
+"""Signs that the writer repeats what somebody else said."""
+
+PAST: Final[Sequence[str]] = (
+    "used to",
+    "in the past",
+    "previously/formerly/originally",
+    "last week/month/year/summer/winter/spring/autumn",
+    "week*/month*/year* ago/back",
+    "back then",
+    "had trouble/problems/issues .. before",
+    "once had",
+)
+"""Signs that a statement is about an earlier time."""
+
+CONDITIONAL: Final[Sequence[str]] = (
+    "if",
+    "unless",
+    "in case",
+    "would",
+    "should it",
+    "whenever i try",
+)
+"""Signs that a statement holds only under a condition."""
+
+PREVENTIVE: Final[Sequence[str]] = (
+    "to/would/should/will/helps avoid/prevent/preventing",
+    "against/avoid/avoiding/prevent/preventing/prevents",
+    "so/such that? it/they/there doesnt/dont/wont/isnt/arent",
+    "worried/afraid/scared/fear* .. of/about/that/it",
+)
+"""Signs that something is feared or guarded against, not seen."""
+
+INTENT: Final[Sequence[str]] = (
+    "will/ill/gonna/shall/would/should/could/might/can/may/must",
+    "going to",
+    "plan*/want*/need*/about/intend*/hope/hoping/supposed/ready to",
+    "thinking/thought of/about",
+    "considering/consider/contemplating",
+    "havent/hasnt/didnt/not yet? tried/try",
+    "worth",
+    "how do/to/can",
+    "do/does i/it",
+    "before i",
+    "next .. try/step/thing/will",
+    "order* a/an/some/new",
+    "recommend*/suggest*",
+)
+"""Signs that a remedy is planned or asked about, not done."""
+
+NO_CHANGE: Final[Sequence[str]] = (
+    "no change*/difference/avail/effect/improvement/luck/success/better/good/joy/use/help/result*",
+    "no noticeable/real/visible/big change*/difference/effect/improvement",
+    "nothing change*/help*/work*/fix*/improve*/happen*/did",
+    "none .. help*/work*/change*/fix*/difference",
+    "not/didnt/doesnt/hasnt/havent/never/dont/wont .. "
+    "help*/work*/fix*/chang*/cure*/solve*/improve*/stop*/better/difference",
+    "without success/luck/change/effect/improvement/any",
+    "to no avail",
+    "still/same/unchanged/again/identical/worse/useless/nope",
+    "in vain",
+    "exactly as before",
+    "neither .. help*/work*",
+    "but? it keeps",
+)
+"""The trial changed nothing."""
+
+HELPED: Final[Sequence[str]] = (
+    "help*/improve*/better/reduced/reduces/less/fewer/lessened/eased/smaller/decreased",
+    "made a/some/slight/small/big? difference",
+    "slight*/bit/little/somewhat/partly/partially better/improve*",
+    "almost/nearly/mostly fixed/gone/cured/solved",
+    "worked/works/fixed/fine/good/ok/perfect/solved/cured .. for a/an/one/two/a few/few/while",
+    "worked/fixed/cured/solved .. at first/until/once/temporarily/briefly",
+    "temporar*/briefly",
+    "for a while/day/bit/week/time/print",
+)
+"""The trial helped in part or for a time."""
+
+CURED: Final[Sequence[str]] = (
+    "fixed/cured/solved/resolved/sorted it/that/this/the/everything/both/them",
+    "problem/issue/trouble fixed/cured/solved/resolved/gone/sorted",
+    "got rid of",
+    "did the trick",
+    "that did it",
+    "works/work/working/prints/print/printing/perfect/fine/good/great/sorted/ok/okay now/again",
+    "now .. fine/perfect/perfectly/great/ok/okay/works/sorted",
+    "been fine/perfect/great/good/ok since",
+    "is/are/was/been fixed/cured/solved/resolved/sorted",
+    "went away",
+    "went back to normal",
+)
+"""The trial put it right."""
+
+_CUES: Final[Mapping[str, Sequence[str]]] = {
+    "noun-negation": NOUN_NEGATION,
+    "verb-negation": VERB_NEGATION,
+    "not-negation": NOT_NEGATION,
+    "still-negation": STILL_NEGATION,
+    "post-negation": POST_NEGATION,
+    "post-resolved": POST_RESOLVED,
+    "all-well": ALL_WELL,
+    "hedge": HEDGE,
+    "factive-question": FACTIVE_QUESTION,
+    "advice": ADVICE,
+    "past": PAST,
+    "conditional": CONDITIONAL,
+    "preventive": PREVENTIVE,
+    "intent": INTENT,
+    "no-change": NO_CHANGE,
+    "helped": HELPED,
+    "cured": CURED,
+}
+
+
+def cue_patterns() -> Iterator[tuple[Target, str]]:
+    """Yield every cue pattern with its target; the id is the kind of cue."""
+    for name, patterns in _CUES.items():
+        for pattern in patterns:
+            yield Target(CUE_KIND, name, ""), pattern

@@ -1,0 +1,317 @@
+"""How far negation, doubt and hearsay reach, and what that makes of each phrase found.
+
+The rules, in the order in which they are applied to a phrase:
+
+1. A negative word the phrase itself contains ("not sticking") belongs to the phrase.
+2. A negative word denies the words after it up to a comma, a contrast ("but"), or a word that
+   opens a new thought ("because", "so"); a list ("no gaps, strings or blobs") is one reach.
+3. Phrases such as "not sure why" or "cannot stop the" hold a negative word but deny nothing.
+4. "without" inside the reach of another negative word affirms ("cannot print without gaps").
+5. "is not a problem", "none", "gone" right behind a phrase deny it too.
+6. Hedges and questions weaken; hearsay sets apart; what is feared or prevented does not count.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from triage.reading.cues import CUE_KIND
+from triage.reading.patterns import Match
+from triage.reading.tokens import Document
+
+NEGATION_REACH = 8
+"""Words a denial reaches at most."""
+
+DOUBT_REACH = 12
+"""Words a hedge, hearsay or condition reaches at most."""
+
+INTENT_REACH = 6
+"""Words a plan or a question about a remedy reaches at most."""
+
+WIDE_CUES = frozenset({"advice", "past"})
+"""Cues that reach across commas to the end of their segment."""
+
+NEAR = 3
+"""Words between a phrase and a denial behind it at most."""
+
+LIST_ITEM = 4
+"""Words one item of a negated list may have."""
+
+STOP_WORDS = frozenset(
+    {"because", "since", "so", "when", "whenever", "until", "till", "unless", "then", "if"}
+    | {"while", "where", "which", "after", "before", "once", "just", "only", "instead", "still"}
+    | {"even", "due", "therefore", "hence", "thus", "cos", "cuz", "meanwhile", "yet"}
+)
+"""Words that open a new thought and end the reach of a denial."""
+
+SUBJECT_WORDS = frozenset({"i", "it", "they", "we", "there", "he", "she", "im", "ive", "its"})
+"""Words that begin a new statement after "no" or "without"."""
+
+NO_ANSWERS = frozenset({"no", "nope", "none", "nah", "nil", "negative", "never"})
+"""Words that answer a heading or question ("Strings: none.")."""
+
+OPENING_NEGATION = frozenset({"or", "nor"})
+
+
+class Reach(NamedTuple):
+    """A cue and the words it bears on: from `start` up to, not including, `stop`."""
+
+    cue: Match
+    start: int
+    stop: int
+
+    def covers(self, words: Iterable[int]) -> bool:
+        """Whether any of the words lies in the reach and none of them is the cue itself."""
+        inside = False
+        for word in words:
+            if word in self.cue.words:
+                return False
+            inside = inside or self.start <= word < self.stop
+        return inside
+
+
+@dataclass(frozen=True, slots=True)
+class Stance:
+    """What the surroundings make of a phrase.
+
+    Parameters
+    ----------
+    negated : bool
+        It is denied.
+    resolved : bool
+        It is said to be over.
+    hedged : bool
+        It is doubted, asked, conditional or about an earlier time.
+    advice : bool
+        Somebody else said so.
+    prevented : bool
+        It is feared or guarded against.
+    intended : bool
+        It is planned, recommended or asked about.
+    """
+
+    negated: bool = False
+    resolved: bool = False
+    hedged: bool = False
+    advice: bool = False
+    prevented: bool = False
+    intended: bool = False
+
+
+class Scopes:
+    """The reach of every cue in one document.
+
+    Parameters
+    ----------
+    document : Document
+        The text.
+    matches : iterable of Match
+        Everything found in it; only cues are used.
+    """
+
+    def __init__(self, document: Document, matches: Iterable[Match]) -> None:
+        self._document = document
+        self._cues: dict[str, list[Match]] = {}
+        self._in_sentence: dict[tuple[str, int], list[Match]] = {}
+        for match in matches:
+            if match.target.kind == CUE_KIND:
+                name = match.target.id
+                self._cues.setdefault(name, []).append(match)
+                sentence = document.sentences[match.last]
+                self._in_sentence.setdefault((name, sentence), []).append(match)
+        self._negations = self._find_negations()
+        self._reaches = {
+            name: [self._forward(cue) for cue in self.cues(name)]
+            for name in ("hedge", "advice", "conditional", "intent", "past", "preventive")
+        }
+        self._by_word = self._spread()
+
+    def cues(self, name: str) -> Sequence[Match]:
+        """Return the cues of one kind in the order of the text."""
+        return self._cues.get(name, ())
+
+    def cues_beside(self, name: str, word: int) -> Sequence[Match]:
+        """Return the cues of one kind in the sentence of a word."""
+        return self._in_sentence.get((name, self._document.sentences[word]), ())
+
+    def stance(self, match: Match) -> Stance:
+        """Return what the surroundings make of a phrase."""
+        reaches = {
+            (name, reach)
+            for word in match.words
+            for name, reach in self._by_word.get(word, ())
+            if reach.covers(match.words)
+        }
+        names = {name for name, _ in reaches}
+        denials = [reach.cue for name, reach in reaches if name == "negation"]
+        past = "past" in names
+        resolved = self._is_resolved(match) or (past and self._used_to(match))
+        denied_behind = self._is_denied_behind(match)
+        asked = self._is_asked(match) and not denied_behind
+        return Stance(
+            negated=_denies(self._document, denials) or denied_behind,
+            resolved=resolved,
+            hedged=bool(names & {"hedge", "conditional"}) or past or asked,
+            advice="advice" in names,
+            prevented="preventive" in names,
+            intended="intent" in names or asked,
+        )
+
+    def _spread(self) -> dict[int, list[tuple[str, Reach]]]:
+        """File every reach under the words it covers; each reach is short."""
+        spread: dict[int, list[tuple[str, Reach]]] = {}
+        named = [("negation", reach) for reach in self._negations]
+        named += [(name, reach) for name, found in self._reaches.items() for reach in found]
+        for name, reach in named:
+            for word in range(reach.start, reach.stop):
+                spread.setdefault(word, []).append((name, reach))
+        return spread
+
+    def _find_negations(self) -> list[Reach]:
+        kept = {word for cue in self.cues("still-negation") for word in cue.words}
+        cancelled = {
+            word for cue in self.cues("not-negation") for word in cue.words if word not in kept
+        }
+        found: list[Reach] = []
+        for name in ("noun-negation", "verb-negation"):
+            for cue in self.cues(name):
+                if not cancelled.intersection(cue.words):
+                    found.append(self._denial(cue, is_noun=name == "noun-negation"))
+        return found
+
+    def _denial(self, cue: Match, *, is_noun: bool) -> Reach:
+        """Return how far a negative word reaches."""
+        words, segments = self._document.words, self._document.segments
+        start = at = cue.last + 1
+        while at < len(words) and at - start < NEGATION_REACH:
+            if segments[at] != segments[cue.last] or words[at] in STOP_WORDS:
+                break
+            if at > start and is_noun and words[at] in SUBJECT_WORDS:
+                break
+            if words[at] == "and" and not self._ends_soon(at):
+                break
+            if at > start and self._is_comma(at) and not self._continues_list(at):
+                break
+            if at == start and self._is_comma(at) and words[cue.last] in NO_ANSWERS:
+                break  # "No, the corners lift"
+            at += 1
+        return Reach(cue, start, at)
+
+    def _is_comma(self, at: int) -> bool:
+        return self._document.clauses[at] != self._document.clauses[at - 1]
+
+    def _continues_list(self, at: int) -> bool:
+        """Whether the comma before word `at` separates items of an "or" list."""
+        words = self._document.words
+        stop = min(at + 2 * LIST_ITEM, len(words))
+        since_comma = 0
+        for place in range(at, stop):
+            if self._document.segments[place] != self._document.segments[at]:
+                return False
+            if words[place] in OPENING_NEGATION:
+                return True
+            since_comma = 0 if place > at and self._is_comma(place) else since_comma + 1
+            if since_comma > LIST_ITEM or words[place] in SUBJECT_WORDS | {"no", "and"}:
+                return False
+        return False
+
+    def _ends_soon(self, at: int) -> bool:
+        """Whether the clause ends within two words after the "and" at `at`."""
+        words, clauses = self._document.words, self._document.clauses
+        following = words[at + 1 : at + 4]
+        if set(following) & (SUBJECT_WORDS | {"the", "then", "my", "now"}):
+            return False
+        last = at + 3
+        return last >= len(words) or clauses[last] != clauses[at]
+
+    def _forward(self, cue: Match) -> Reach:
+        """Return the reach of a cue that is no denial."""
+        first, stop = self._document.segment_range(cue.last)
+        name = cue.target.id
+        if name == "hedge" and cue.last == stop - 1:  # "…, I think"
+            return Reach(cue, max(first, cue.first - DOUBT_REACH), stop)
+        start = cue.last + 1
+        if name not in WIDE_CUES:
+            stop = self._clause_end(start, stop)
+        if name == "intent":
+            stop = self._thought_end(start, min(stop, start + INTENT_REACH))
+        return Reach(cue, start, min(stop, start + DOUBT_REACH))
+
+    def _clause_end(self, at: int, stop: int) -> int:
+        clauses = self._document.clauses
+        end = at
+        while end < stop and clauses[end] == clauses[at]:
+            end += 1
+        return end
+
+    def _thought_end(self, at: int, stop: int) -> int:
+        end = at
+        while end < stop and self._document.words[end] not in STOP_WORDS:
+            end += 1
+        return end
+
+    def _is_asked(self, match: Match) -> bool:
+        """Whether the phrase stands in a question that does not take it for granted."""
+        if not self._document.ends_in_question(match.last):
+            return False
+        return not self.cues_beside("factive-question", match.last)
+
+    def _is_denied_behind(self, match: Match) -> bool:
+        return self._is_answered_no(match) or self._has_behind(match, "post-negation")
+
+    def _is_answered_no(self, match: Match) -> bool:
+        """Whether "no" or "none" stands alone right behind the phrase."""
+        words, after = self._document.words, self._document.after
+        answer = match.last + 1
+        if answer >= len(words) or words[answer] not in NO_ANSWERS:
+            return False
+        stands_alone = answer + 1 == len(words) or bool(after[answer].strip())
+        return stands_alone and bool(after[match.last].strip())
+
+    def _has_behind(self, match: Match, name: str) -> bool:
+        if self._document.after[match.last].strip(" :-=\t"):
+            return False
+        return any(0 < cue.first - match.last <= NEAR for cue in self.cues_beside(name, match.last))
+
+    def _is_resolved(self, match: Match) -> bool:
+        """Whether the phrase is said to be over, right behind it or later in the sentence."""
+        if self._has_behind(match, "post-resolved"):
+            return True
+        segments = self._document.segments
+        return any(
+            cue.first > match.last
+            and segments[cue.first] - segments[match.last] <= 1
+            and self.is_real_cure(cue)
+            for cue in self.cues_beside("cured", match.last)
+        )
+
+    def is_real_cure(self, cured: Match) -> bool:
+        """Whether a word of success is neither denied nor limited to a time."""
+        limited = any(cue.last >= cured.first for cue in self.cues_beside("helped", cured.last))
+        failed = any(
+            set(cue.words) & set(cured.words) for cue in self.cues_beside("no-change", cured.last)
+        )
+        denied = any(
+            name in {"negation", "intent", "conditional"}
+            for word in cured.words
+            for name, _ in self._by_word.get(word, ())
+        )
+        return not (limited or failed or denied)
+
+    def _used_to(self, match: Match) -> bool:
+        """Whether "used to" stands before the phrase in its segment."""
+        words, segments = self._document.words, self._document.segments
+        return any(
+            cue.first < match.last
+            and words[cue.first] == "used"
+            and segments[cue.first] == segments[match.last]
+            for cue in self.cues_beside("past", match.last)
+        )
+
+
+def _denies(document: Document, denials: Sequence[Match]) -> bool:
+    """Whether the denials that reach a phrase deny it; "without" after another affirms."""
+    places = {cue.last for cue in denials}
+    if len(places) > 1 and any(document.words[place] == "without" for place in places):
+        return len(places) % 2 == 1
+    return bool(places)

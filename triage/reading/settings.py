@@ -1,0 +1,444 @@
+"""Which setting a quantity is: by its unit, and by the label before or behind it."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Final
+
+from triage.reading.quantities import Quantity, read_quantities
+from triage.reading.tokens import Document
+
+LABELS: Final[Mapping[str, str]] = {
+    **dict.fromkeys(("nozzle", "nozzles", "nozzel", "nozle", "tip"), "nozzle"),
+    **dict.fromkeys(("hotend", "hot", "extruder"), "hotend"),
+    **dict.fromkeys(("bed", "plate", "heatbed", "buildplate", "platform"), "bed"),
+    **dict.fromkeys(("layer", "layers", "layerheight"), "layer"),
+    **dict.fromkeys(("speed", "speeds", "feedrate"), "speed"),
+    **dict.fromkeys(("fan", "fans", "cooling"), "fan"),
+    **dict.fromkeys(("retraction", "retract", "retractions", "retracting"), "retract"),
+    **dict.fromkeys(("flow", "flowrate", "multiplier"), "flow"),
+    **dict.fromkeys(("exposure", "exposures", "exposed"), "exposure"),
+    **dict.fromkeys(("dry", "dried", "drying", "dryer", "drier", "oven", "dehydrator"), "away"),
+    **dict.fromkeys(("chamber", "enclosure", "room", "ambient", "workshop", "garage"), "away"),
+    **dict.fromkeys(("anneal", "annealed", "annealing", "cured", "curing", "wash"), "away"),
+    **dict.fromkeys(("infill", "humidity", "acceleration", "jerk", "travel", "walls"), "away"),
+    **dict.fromkeys(("filament", "tube", "offset", "gap", "brim", "tolerance"), "away"),
+}
+"""Words that name a setting, or ("away") something whose numbers are no setting here."""
+
+CONNECTORS: Final = frozenset(
+    {"a", "about", "approx", "approximately", "are", "around", "at", "between", "currently", "down"}
+    | {"diameter", "distance", "end", "from", "heated", "height", "heights", "im", "is", "length"}
+    | {"of", "on", "only", "rate", "ratio", "roughly", "running", "set", "size", "sized", "temp"}
+    | {"temperature", "temps", "the", "thickness", "time", "times", "to", "up", "using", "value"}
+    | {"was", "with", "percentage", "its", "now", "normal", "amount", "factor", "through", "my"}
+)
+"""Words that may stand between a label and its number."""
+
+QUALIFIERS: Final = frozenset(
+    {"brass", "steel", "hardened", "stainless", "ruby", "standard", "stock", "new", "old", "hot"}
+    | {"print", "printing", "part", "heated", "normal", "layer", "cooling", "end", "size", "for"}
+    | {"diameter", "my", "the", "on"}
+)
+"""Words that may stand between a number and the label behind it."""
+
+_TEMP_WORDS: Final = frozenset({"temp", "temps", "temperature"})
+_EARLY: Final = frozenset({"first", "initial", "1st", "bottom", "base"})
+_COUNTED: Final = frozenset(
+    {"times", "x", "days", "day", "weeks", "months", "years", "prints", "nozzles", "different"}
+    | {"layers", "layer", "more", "printers", "parts", "th", "st", "nd", "rd", "of", "walls"}
+)
+_DISTANCES: Final = frozenset(
+    {"off", "above", "away", "too", "closer", "gap", "clearance", "lower", "higher", "below"}
+    | {"thick", "high", "close", "over", "from"}
+)
+_SIZES: Final = frozenset(
+    {"tall", "wide", "long", "cube", "cubes", "thick", "diameter", "deep", "hole", "holes", "gap"}
+    | {"square", "filament", "nozzle", "layer", "layers", "retraction", "brim", "walls", "wall"}
+    | {"left", "right", "back", "forward", "sideways", "apart", "tube", "offset", "z", "x", "y"}
+    | {"screw", "screws", "bolt", "rod", "rods", "bigger", "smaller", "oversize", "undersize"}
+)
+_MOVED: Final = frozenset(
+    {"by", "shifted", "shift", "moved", "moves", "offset", "lifted", "lift", "curled", "raised"}
+    | {"lowered", "retraction", "retract", "filament", "gap", "brim", "tolerance", "diameter"}
+    | {"extrude", "extruded", "push", "pushed", "cut", "than", "wide"}
+)
+_REACHED: Final = frozenset(
+    {"at", "after", "past", "until", "till", "reaches", "reached", "reach", "height", "z", "above"}
+    | {"hits", "to"}
+)
+_VAGUE: Final = frozenset(
+    {"about", "around", "approx", "approximately", "roughly", "like", "the", "a", "of", "say"}
+    | {"maybe", "only", "height", "exactly", "some", "nearly", "almost", "just", "its"}
+)
+_UPWARD: Final = frozenset({"up", "high", "mark", "height", "in", "into", "above"})
+_FAILING: Final = frozenset(
+    {"fail", "fails", "failed", "failing", "stop", "stops", "stopped", "shifts", "jam", "jams"}
+    | {"jammed", "start", "starts", "started", "knocked", "suddenly", "until", "gave", "gives"}
+    | {"quit", "quits", "detached", "detaches", "clogs", "clogged", "fell", "falls", "begins"}
+    | {"starting", "stopping", "gets", "got", "made"}
+)
+_THROUGH: Final = frozenset({"in", "into", "later", "mark", "through"})
+_LASTING: Final = frozenset({"print", "prints", "job", "long", "ago", "per", "each", "straight"})
+_TAKING: Final = frozenset({"took", "takes", "take", "taking", "every", "last", "within", "wait"})
+_FINE: Final = frozenset({"fine", "well", "ok", "okay", "perfect", "perfectly", "good", "great"})
+
+_LABEL_REACH: Final = 5
+_PLATE_AFTER_C: Final = (20.0, 130.0)
+_NOZZLE_ALONE_C: Final = (150.0, 500.0)
+_BARE_BORES_MM: Final = frozenset({0.4, 0.6, 0.8})
+_SMALLEST_HEIGHT_MM: Final = 1.0
+_GREATEST_LAYER_MM: Final = 5.0
+
+
+def read_settings(document: Document) -> Iterator[tuple[str, Quantity]]:
+    """Yield (name of the fact, quantity) for every quantity that can be told, in text order."""
+    quantities = read_quantities(document)
+    reader = _Settings(document, quantities)
+    for place in range(len(quantities)):
+        found = reader.assign(place)
+        if found is not None:
+            yield found
+    yield from _fans_off(document)
+
+
+class _Settings:
+    """Assigns quantities one after the other, remembering which labels are taken."""
+
+    def __init__(self, document: Document, quantities: Sequence[Quantity]) -> None:
+        self._document = document
+        self._quantities = quantities
+        self._taken: set[tuple[int, bool]] = set()
+        self._last_name = ""
+
+    def assign(self, place: int) -> tuple[str, Quantity] | None:
+        """Return the fact a quantity is, or None."""
+        quantity = self._quantities[place]
+        name, quantity = self._name(place, quantity)
+        self._last_name = name
+        return (name, quantity) if name else None
+
+    def _name(self, place: int, quantity: Quantity) -> tuple[str, Quantity]:
+        if quantity.dimension == "other":
+            return "", quantity
+        if quantity.dimension == "speed":
+            return self._speed(quantity), quantity
+        before = self._label_before(place)
+        after = self._label_after(place)
+        for label in (before, after):
+            if label is None:
+                continue
+            name, fitted = self._by_label(quantity, *label)
+            if name:
+                self._taken.add((label[1], _is_small(quantity)))
+                return name, fitted
+        away = any(label is not None and label[0] == "away" for label in (before, after))
+        return "" if away else self._without_label(place, quantity), quantity
+
+    def _label_before(self, place: int) -> tuple[str, int] | None:
+        """Return label and word index before a quantity, past connecting words only."""
+        document, quantity = self._document, self._quantities[place]
+        stop = self._quantities[place - 1].last if place else -1
+        at = quantity.first - 1
+        while at > stop and quantity.first - at <= _LABEL_REACH:
+            if document.segments[at] != document.segments[quantity.first]:
+                return None
+            if set(document.after[at]) & set(",;()") or self._is_taken(at, quantity):
+                return None
+            word = document.words[at]
+            # "hot end" is one label of two words, "cooling fan" another.
+            if word in LABELS and not (word == "tip" and at and document.words[at - 1] == "the"):
+                return LABELS[word], at
+            if word not in CONNECTORS:
+                return None
+            at -= 1
+        return None
+
+    def _label_after(self, place: int) -> tuple[str, int] | None:
+        """Return label and word index behind a quantity, past describing words only."""
+        document, quantity = self._document, self._quantities[place]
+        at = quantity.last + 1
+        while at < len(document.words) and at - quantity.last <= 3:
+            if document.segments[at] != document.segments[quantity.last]:
+                return None
+            if set(document.after[at - 1]) & set(",;:()/"):
+                return None
+            word = document.words[at]
+            if word in LABELS and word != "hot":
+                taken = self._belongs_to_next(place, at) or self._is_taken(at, quantity)
+                compound = at + 1 < len(document.words) and document.words[at] in {"layer", "print"}
+                height = compound and document.words[at + 1] in LABELS
+                if not height:
+                    return None if taken else (LABELS[word], at)
+            if word not in QUALIFIERS:
+                return None
+            at += 1
+        return None
+
+    def _is_taken(self, at: int, quantity: Quantity) -> bool:
+        return (at, _is_small(quantity)) in self._taken
+
+    def _belongs_to_next(self, place: int, label: int) -> bool:
+        """Whether the label leads up to the next quantity, which is of the same kind."""
+        if place + 1 >= len(self._quantities):
+            return False
+        following = self._quantities[place + 1]
+        between = self._document.words[label + 1 : following.first]
+        breaks = "".join(self._document.after[label : following.first])
+        leads = all(word in CONNECTORS for word in between) and not set(breaks) & set(",;.()")
+        same = _is_small(following) == _is_small(self._quantities[place])
+        return (
+            leads and same and following.dimension != "time" and not self._label_after_next(place)
+        )
+
+    def _label_after_next(self, place: int) -> bool:
+        following = self._quantities[place + 1]
+        words = self._document.words[following.last + 1 : following.last + 2]
+        return any(word in LABELS for word in words)
+
+    def _by_label(self, quantity: Quantity, label: str, at: int) -> tuple[str, Quantity]:
+        """Return the fact's name and the quantity in its unit, or "" when they do not agree."""
+        document = self._document
+        early = at > 0 and document.words[at - 1] in _EARLY
+        if label in {"nozzle", "hotend"}:
+            return self._at_nozzle(quantity, label)
+        if label == "bed":
+            return ("bed_c" if self._is_temperature(quantity) else ""), quantity
+        if label == "layer":
+            return ("" if early else self._layer(quantity)), quantity
+        if label == "speed":
+            return self._speed_label(quantity, at), quantity
+        if label == "retract":
+            return self._retraction(quantity, at), quantity
+        if label == "fan":
+            return ("fan_pct" if quantity.dimension == "percent" else ""), quantity
+        if label == "flow":
+            return _flow(quantity)
+        if label == "exposure":
+            return ("", quantity) if early else _exposure(quantity)
+        return "", quantity
+
+    def _at_nozzle(self, quantity: Quantity, label: str) -> tuple[str, Quantity]:
+        if self._is_temperature(quantity):
+            return "nozzle_c", quantity
+        whole = quantity.value == int(quantity.value)
+        behind = set(self._words_behind(quantity, 3))
+        if quantity.dimension == "length" and not behind & _DISTANCES:
+            # Hot ends are named for their filament, nozzles for their bore.
+            fits = label == "nozzle" or quantity.value <= 1.2
+            return ("nozzle_mm" if fits and quantity.value not in {1.75, 2.85} else ""), quantity
+        if quantity.dimension == "none" and not whole and quantity.value <= 1.2:
+            return ("" if behind & _DISTANCES else "nozzle_mm"), quantity
+        return "", quantity
+
+    def _is_temperature(self, quantity: Quantity) -> bool:
+        if quantity.dimension == "temperature":
+            return True
+        counted = set(self._words_behind(quantity, 1)) & _COUNTED
+        return quantity.dimension == "none" and 15.0 <= quantity.value <= 500.0 and not counted
+
+    def _layer(self, quantity: Quantity) -> str:
+        if quantity.dimension == "length" and quantity.value <= _GREATEST_LAYER_MM:
+            return "layer_height_mm"
+        bare = quantity.dimension == "none" and quantity.value <= 1.2
+        return "layer_height_mm" if bare and quantity.value != int(quantity.value) else ""
+
+    def _speed_label(self, quantity: Quantity, at: int) -> str:
+        before = set(self._document.words[max(0, at - 2) : at])
+        if before & {"fan", "fans", "cooling"} and quantity.dimension == "percent":
+            return "fan_pct"
+        aside = before & ({"travel", "retraction", "retract", "fan", "lift"} | _EARLY)
+        bare = quantity.dimension == "none" and 5.0 <= quantity.value <= 1000.0
+        return "speed_mm_s" if bare and not aside else ""
+
+    def _retraction(self, quantity: Quantity, at: int) -> str:
+        between = self._document.words[at : quantity.first]
+        if "speed" in between or "rate" in between:
+            return ""
+        bare = quantity.dimension == "none" and quantity.value <= 20.0 and at < quantity.first
+        counted = set(self._words_behind(quantity, 1)) & _COUNTED
+        is_length = quantity.dimension == "length"
+        return "retraction_mm" if is_length or (bare and not counted) else ""
+
+    def _speed(self, quantity: Quantity) -> str:
+        around = set(self._words_before(quantity, 4)) | set(self._words_behind(quantity, 3))
+        aside = {
+            "travel",
+            "travels",
+            "retraction",
+            "retract",
+            "retracting",
+            "jerk",
+            "lift",
+        } | _EARLY
+        return "" if around & aside else "speed_mm_s"
+
+    def _without_label(self, place: int, quantity: Quantity) -> str:
+        if quantity.dimension == "temperature":
+            return self._unlabelled_temperature(place, quantity)
+        if quantity.dimension == "none":
+            return self._unlabelled_number(place, quantity)
+        if quantity.dimension == "length":
+            return self._unlabelled_length(quantity)
+        if quantity.dimension == "time":
+            return self._time(quantity)
+        return ""
+
+    def _unlabelled_temperature(self, place: int, quantity: Quantity) -> str:
+        low, high = _NOZZLE_ALONE_C
+        if low <= quantity.value <= high and not self._is_about(quantity, "away"):
+            return "nozzle_c"
+        return "bed_c" if self._follows_nozzle(place, quantity) else ""
+
+    def _follows_nozzle(self, place: int, quantity: Quantity) -> bool:
+        """Whether this is the second of a pair like "210/60" or "200 and 60"."""
+        if self._last_name != "nozzle_c" or not place:
+            return False
+        joint = quantity.first - self._quantities[place - 1].last
+        low, high = _PLATE_AFTER_C
+        slash = self._document.after[quantity.first - 1].strip() in {"/", ",", ""}
+        spoken = joint == 2 and self._document.words[quantity.first - 1] in {"and", "on", "with"}
+        return low <= quantity.value <= high and slash and (joint == 1 or spoken)
+
+    def _unlabelled_number(self, place: int, quantity: Quantity) -> str:
+        low, high = _NOZZLE_ALONE_C
+        if low <= quantity.value <= high and self._starts_pair(place, quantity):
+            return "nozzle_c"
+        if self._follows_nozzle(place, quantity) and not self._is_counted(quantity):
+            return "bed_c"
+        spoken = set(self._words_before(quantity, 3)) & _TEMP_WORDS
+        return "nozzle_c" if spoken and low <= quantity.value <= high else ""
+
+    def _is_counted(self, quantity: Quantity) -> bool:
+        return bool(set(self._words_behind(quantity, 1)) & _COUNTED)
+
+    def _starts_pair(self, place: int, quantity: Quantity) -> bool:
+        if place + 1 >= len(self._quantities):
+            return False
+        following = self._quantities[place + 1]
+        low, high = _PLATE_AFTER_C
+        slashed = self._document.after[quantity.last].strip() == "/"
+        fits = following.dimension in {"none", "temperature"} and low <= following.value <= high
+        return slashed and fits and following.first == quantity.last + 1
+
+    def _unlabelled_length(self, quantity: Quantity) -> str:
+        document = self._document
+        unit = document.words[quantity.last]
+        if unit in {"micron", "microns", "um", "μm"}:
+            return "layer_height_mm" if 0.01 <= quantity.value <= 1.0 else ""
+        if quantity.value in _BARE_BORES_MM and not self._is_about(quantity, "layer", "away"):
+            behind = set(self._words_behind(quantity, 2))
+            return "" if behind & (_SIZES | _DISTANCES) else "nozzle_mm"
+        return "failed_at_mm" if self._is_height(quantity) else ""
+
+    def _is_height(self, quantity: Quantity) -> bool:
+        behind = self._words_behind(quantity, 2)
+        if quantity.value < _SMALLEST_HEIGHT_MM or set(behind[:1]) & _SIZES:
+            return False
+        lead = self._lead(quantity)
+        if lead in _REACHED:
+            return True
+        if lead in _MOVED or set(behind) & _SIZES:
+            return False
+        if behind[:1] and behind[0] in _UPWARD:
+            return True
+        first, _ = document_sentence(self._document, quantity)
+        earlier = self._document.words[first : quantity.first]
+        return bool(_FAILING.intersection(earlier[-12:]))
+
+    def _time(self, quantity: Quantity) -> str:
+        behind = self._words_behind(quantity, 1)
+        lead = self._lead(quantity)
+        if self._is_about(quantity, "away", "exposure") or set(behind) & _LASTING:
+            return ""
+        if lead in _TAKING or quantity.value < 1 / 60:
+            return ""
+        if lead in {"after", "until", "till", "at", "past"} or set(behind) & _THROUGH:
+            return "failed_after_h"
+        first, stop = document_sentence(self._document, quantity)
+        clause = set(
+            self._document.words[max(first, quantity.first - 6) : min(stop, quantity.last + 3)]
+        )
+        return "failed_after_h" if lead == "for" and clause & _FINE else ""
+
+    def _lead(self, quantity: Quantity) -> str:
+        """Return the word before a quantity, past words such as "about"."""
+        for word in reversed(self._words_before(quantity, 4)):
+            if word not in _VAGUE:
+                return word
+            if word == "height":
+                return word
+        return ""
+
+    def _is_about(self, quantity: Quantity, *labels: str) -> bool:
+        around = [*self._words_before(quantity, 6), *self._words_behind(quantity, 4)]
+        return any(LABELS.get(word) in labels for word in around)
+
+    def _words_before(self, quantity: Quantity, count: int) -> Sequence[str]:
+        first, _ = document_sentence(self._document, quantity)
+        return self._document.words[max(first, quantity.first - count) : quantity.first]
+
+    def _words_behind(self, quantity: Quantity, count: int) -> Sequence[str]:
+        """Return the words behind a quantity up to the end of its clause."""
+        document = self._document
+        stop = quantity.last + 1
+        while (
+            stop < len(document.words)
+            and stop - quantity.last <= count
+            and document.clauses[stop] == document.clauses[quantity.last]
+        ):
+            stop += 1
+        return document.words[quantity.last + 1 : stop]
+
+
+def document_sentence(document: Document, quantity: Quantity) -> tuple[int, int]:
+    """Return the word range of the sentence a quantity stands in."""
+    return document.sentence_range(quantity.first)
+
+
+def _is_small(quantity: Quantity) -> bool:
+    """Whether the quantity can be a length or ratio rather than a temperature."""
+    return quantity.dimension == "length" or (quantity.dimension == "none" and quantity.value < 15)
+
+
+def _flow(quantity: Quantity) -> tuple[str, Quantity]:
+    if quantity.dimension == "percent":
+        return "flow_pct", quantity
+    if quantity.dimension != "none":
+        return "", quantity
+    if 0.3 <= quantity.value <= 2.0:
+        scaled = (round(100 * part, 6) for part in (quantity.value, quantity.low, quantity.high))
+        value, low, high = scaled
+        return "flow_pct", replace(quantity, value=value, low=low, high=high)
+    return ("flow_pct" if 30.0 <= quantity.value <= 200.0 else ""), quantity
+
+
+def _exposure(quantity: Quantity) -> tuple[str, Quantity]:
+    if quantity.dimension == "none":
+        return ("exposure_s" if quantity.value <= 60.0 else ""), quantity
+    if quantity.dimension != "time":
+        return "", quantity
+    value, low, high = (
+        round(3600 * part, 3) for part in (quantity.value, quantity.low, quantity.high)
+    )
+    return "exposure_s", replace(quantity, value=value, low=low, high=high)
+
+
+def _fans_off(document: Document) -> Iterator[tuple[str, Quantity]]:
+    """Yield a fan at 0 % for "fan off" and "no fan", unless the first layers are meant."""
+    words = document.words
+    for at, word in enumerate(words):
+        if word not in {"fan", "fans"}:
+            continue
+        first, stop = document.segment_range(at)
+        near = words[max(first, at - 6) : min(stop, at + 8)]
+        if _EARLY.intersection(near):
+            continue
+        behind = [other for other in words[at + 1 : min(stop, at + 4)] if other not in CONNECTORS]
+        if behind[:1] in (["off"], ["disabled"]) or behind[:2] in (
+            ["turned", "off"],
+            ["switched", "off"],
+        ):
+            last = next(i for i in range(at + 1, stop) if words[i] in {"off", "disabled"})
+            yield "fan_pct", Quantity(0.0, 0.0, 0.0, "percent", at, last)
+        elif at > first and words[at - 1] in {"no", "without"} and "error" not in near:
+            yield "fan_pct", Quantity(0.0, 0.0, 0.0, "percent", at - 1, at)

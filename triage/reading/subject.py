@@ -1,0 +1,117 @@
+"""Which process and which material a text is about."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from triage.reading.patterns import Match
+from triage.reading.tokens import Document
+
+PROCESS_KIND: Final = "process"
+MATERIAL_KIND: Final = "material"
+
+PROCESS_PATTERNS: Final[Mapping[str, Sequence[str]]] = {
+    "VPP": (
+        "resin*",
+        "vat/fep/nfep/msla/dlp",
+        "release film",
+        "exposure",
+        "isopropyl/isopropanol/ipa",
+        "uv",
+        "build plate .. vat",
+    ),
+    "MEX": (
+        "filament*",
+        "nozzle*",
+        "extru*",
+        "hot-end*",
+        "spool*",
+        "retract*",
+        "infill",
+        "heated bed",
+        "bed",
+        "heat-break",
+        "bowden",
+        "first layer/layers",
+        "string/strings/stringing",
+    ),
+}
+"""Words of each process (ISO/ASTM 52900); names of materials count as well."""
+
+_WEAK_WORDS: Final = frozenset({"bed", "first", "uv", "exposure"})
+
+_ASIDE_BEFORE: Final = frozenset(
+    {"not", "no", "never", "than", "unlike", "from", "previously", "normally", "usually", "other"}
+    | {"instead", "considering", "try", "or", "versus", "vs", "tried"}
+)
+"""Words before a material that make it another one than the print's."""
+
+_ASIDE_AFTER: Final = frozenset(
+    {"fine", "ok", "okay", "perfectly", "perfect", "great", "well", "beautifully", "works"}
+)
+"""Words behind a material that say it is the one that prints well."""
+
+
+@dataclass(frozen=True, slots=True)
+class WordFact:
+    """A fact that is a word: its value and the words it was read from, if it was read."""
+
+    value: str
+    quote: str | None = None
+    span: tuple[int, int] | None = None
+
+
+def read_material(document: Document, matches: Iterable[Match]) -> WordFact | None:
+    """Return the material most spoken of; one named as a contrast counts little.
+
+    Equal counts go to the one named first.
+    """
+    votes: Counter[str] = Counter()
+    first: dict[str, Match] = {}
+    for match in matches:
+        code = match.target.id
+        votes[code] += 1 if _is_aside(document, match) else 4
+        first.setdefault(code, match)
+    if not votes:
+        return None
+    code = max(votes, key=lambda name: (votes[name], -first[name].first))
+    return _fact(document, code, first[code])
+
+
+def _is_aside(document: Document, match: Match) -> bool:
+    before = document.words[max(0, match.first - 3) : match.first]
+    behind = document.words[match.last + 1 : match.last + 5]
+    return bool(_ASIDE_BEFORE.intersection(before) or _ASIDE_AFTER.intersection(behind))
+
+
+def read_process(
+    document: Document,
+    matches: Iterable[Match],
+    *,
+    material: WordFact | None,
+    processes: Mapping[str, str],
+) -> WordFact | None:
+    """Return the process the words speak of, or None when they are evenly split or silent.
+
+    `processes` maps material codes to their process.
+    """
+    votes: Counter[str] = Counter()
+    first: dict[str, Match] = {}
+    for match in matches:
+        votes[match.target.id] += 1 if document.words[match.first] in _WEAK_WORDS else 3
+        first.setdefault(match.target.id, match)
+    if material is not None and material.value in processes:
+        votes[processes[material.value]] += 3
+    ranked = votes.most_common(2)
+    if not ranked or (len(ranked) > 1 and ranked[0][1] == ranked[1][1]):
+        return None
+    winner = ranked[0][0]
+    if winner in first:
+        return _fact(document, winner, first[winner])
+    return WordFact(winner, material.quote, material.span) if material is not None else None
+
+
+def _fact(document: Document, value: str, match: Match) -> WordFact:
+    span = document.span(match.first, match.last)
+    return WordFact(value, document.quote(span), span)
