@@ -145,13 +145,15 @@ def shifted_prior(knowledge: Knowledge, evidence: Evidence, process: str) -> Flo
         0 where the fault cannot occur.
     """
     network = knowledge.network
-    odds = network.prior / (1.0 - network.prior)
+    factor = np.ones(len(network.prior))
     for risk in dict.fromkeys(evidence.risks):
         for fault, ratio in knowledge.risks[risk].odds.items():
-            odds[network.fault_at[fault]] *= ratio
+            factor[network.fault_at[fault]] *= ratio
     for fault in {guess.fault for guess in evidence.guesses}:
-        odds[network.fault_at[fault]] *= GUESS_ODDS
-    prior = np.where(network.occurs[process], odds / (1.0 + odds), 0.0)
+        factor[network.fault_at[fault]] *= GUESS_ODDS
+    # Odds times factor, written so that a prior of 1 stays 1.
+    shifted = network.prior * factor / (1.0 - network.prior + network.prior * factor)
+    prior = np.where(network.occurs[process], shifted, 0.0)
     if evidence.material is not None:
         for at, entry in enumerate(knowledge.faults.values()):
             only, never = entry.only_materials, entry.never_materials

@@ -116,7 +116,7 @@ def compute_posterior(knowledge: Knowledge, evidence: Evidence) -> Posterior:
     now = sum(part * marginal[:, 0] for part, (_, marginal) in zip(share, summed, strict=True))
     log_prior = np.array([hypothesis.log_prior for hypothesis in hypotheses])
     prior = np.exp(log_prior) @ np.array([hypothesis.case.prior for hypothesis in hypotheses])
-    log_luck, _ = _mix(np.array([hypothesis.log_without_faults() for hypothesis in hypotheses]))
+    log_luck = np.logaddexp.reduce([hypothesis.log_without_faults() for hypothesis in hypotheses])
     chances = dict(zip(knowledge.faults, np.asarray(now).tolist(), strict=True))
     ranked = [
         RankedFault(name, chance, before)
@@ -128,7 +128,7 @@ def compute_posterior(knowledge: Knowledge, evidence: Evidence) -> Posterior:
         ranked=tuple(ranked),
         log_evidence=log_evidence,
         error_bound=_error_bound(np.asarray(now), left_out, hypotheses),
-        fit=log_evidence - log_luck,
+        fit=log_evidence - float(log_luck),
         dropped=(*usable_observations(knowledge, evidence)[1], *too_many),
         processes={h.process: float(part) for h, part in zip(hypotheses, share, strict=True)},
         chances=chances,
