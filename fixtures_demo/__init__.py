@@ -1,0 +1,1 @@
+"""Our own demo people, cases and photos; every one of them invented."""
