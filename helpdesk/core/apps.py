@@ -1,6 +1,7 @@
 """Core: what every other app may use."""
 
 from django.apps import AppConfig
+from django.utils.module_loading import autodiscover_modules
 
 
 class CoreConfig(AppConfig):
@@ -10,5 +11,8 @@ class CoreConfig(AppConfig):
     verbose_name = "Desk core"
 
     def ready(self) -> None:
-        """Register the desk's own start-up checks."""
+        """Register the desk's own start-up checks and every app's job handlers."""
         from helpdesk.core import checks  # noqa: F401, PLC0415 - registering needs loaded settings
+
+        # Celery does this in its worker only; jobs also run in commands and tests.
+        autodiscover_modules("tasks")

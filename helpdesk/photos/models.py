@@ -5,6 +5,7 @@ from typing import ClassVar
 from django.core.files.storage import storages
 from django.core.files.storage.base import Storage
 from django.db import models
+from django.urls import reverse
 
 from helpdesk.cases.models import Case
 
@@ -59,3 +60,28 @@ class Photo(models.Model):
 
     def __str__(self) -> str:
         return f"Photo {self.pk} of case {self.case_id}"
+
+    @property
+    def web_address(self) -> str:
+        """Return the address of the page rendition, for people of the desk."""
+        return reverse("photos:photo", args=[self.pk, "web"])
+
+    @property
+    def thumb_address(self) -> str:
+        """Return the address of the thumbnail, for people of the desk."""
+        return reverse("photos:photo", args=[self.pk, "thumb"])
+
+    @property
+    def original_address(self) -> str:
+        """Return the address of the file as sent, or "" when it was not kept."""
+        return reverse("photos:photo", args=[self.pk, "original"]) if self.original else ""
+
+    @property
+    def is_ready(self) -> bool:
+        """Return True once there is something to look at."""
+        return self.state == PhotoState.READY
+
+    @property
+    def description(self) -> str:
+        """Return what the photo shows, or its place in the row when nobody has said."""
+        return self.alt_text or f"Photo {self.position}, not described yet"

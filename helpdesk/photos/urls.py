@@ -1,6 +1,10 @@
 """Addresses of the photos app."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from helpdesk.photos import views
 
 app_name = "photos"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("photos/<int:photo_id>/<slug:size>", views.photo, name="photo"),
+]

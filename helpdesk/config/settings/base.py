@@ -126,6 +126,11 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440  # bytes of the fields that are not file
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 400
 DATA_UPLOAD_MAX_NUMBER_FILES = 20
 FILE_UPLOAD_MAX_MEMORY_SIZE = 262_144
+FILE_UPLOAD_HANDLERS = [
+    "helpdesk.photos.uploads.LimitedUploadHandler",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 
 # Celery: the message only says "there is work"; the work itself is a row (core.Job).
 REDIS_URL = env.text("PRINTWARD_REDIS")

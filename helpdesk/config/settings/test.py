@@ -1,6 +1,7 @@
 """Settings of the test suite; PRINTWARD_DATABASE moves it to PostgreSQL."""
 
 import tempfile
+from pathlib import Path
 
 from helpdesk.config.settings.base import *
 
@@ -9,6 +10,8 @@ SECRET_KEY = "only-for-tests-" + "x" * 50
 ALLOWED_HOSTS = ["testserver", "127.0.0.1", "localhost"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir()
 OUTBOX_DIR = DATA_DIR / "outbox"
 STORAGES = {
     **STORAGES,

@@ -1,0 +1,53 @@
+"""Stop oversized files while they arrive, before they are kept anywhere."""
+
+from typing import Any
+
+from django.core.exceptions import RequestDataTooBig
+from django.core.files.uploadedfile import UploadedFile
+from django.core.files.uploadhandler import FileUploadHandler
+
+from helpdesk.photos.limits import MAX_BODY_BYTES, MAX_BYTES
+
+
+class OversizeFile(UploadedFile):  # type: ignore[type-arg]
+    """Stands for a file that was too large: it has a name and a size but no content."""
+
+
+class LimitedUploadHandler(FileUploadHandler):
+    """Drop what goes beyond the limit of one file and refuse a body that is far too large.
+
+    It stands first in FILE_UPLOAD_HANDLERS. The rest of an oversized file is read and thrown away,
+    so the other fields of the form still arrive and nothing that was typed is lost.
+    """
+
+    _received = 0
+
+    def handle_raw_input(
+        self,
+        input_data: Any,
+        META: dict[str, str],  # noqa: N803 - Django's name
+        content_length: int,
+        boundary: Any,
+        encoding: str | None = None,
+    ) -> None:
+        """Refuse the whole request when its stated length can be no honest form."""
+        if content_length > MAX_BODY_BYTES:
+            raise RequestDataTooBig("The form with its files is too large.")
+
+    def new_file(self, *args: Any, **kwargs: Any) -> None:
+        """Begin counting again."""
+        super().new_file(*args, **kwargs)
+        self._received = 0
+
+    def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes | None:
+        """Pass data on while the file is within the limit."""
+        self._received = start + len(raw_data)
+        return raw_data if self._received <= MAX_BYTES else None
+
+    def file_complete(self, file_size: int) -> OversizeFile | None:
+        """Hand over a stand-in for an oversized file; others belong to the next handler."""
+        if self._received <= MAX_BYTES:
+            return None
+        return OversizeFile(
+            name=self.file_name, content_type=self.content_type, size=self._received
+        )
