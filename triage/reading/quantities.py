@@ -143,7 +143,7 @@ def _read_at(document: Document, at: int) -> Quantity | None:
     word = document.words[at]
     if word in NUMBER_WORDS:
         return _worded(document, at)
-    low = parse_number(word) if word[0] in ".," or word[0].isdigit() else None
+    low = parse_number(word) if word[0].isdigit() else None
     if low is None:
         return None
     last, high = _range_end(document, at, low)
@@ -199,8 +199,6 @@ def _fraction(document: Document, at: int, value: float) -> tuple[int, float]:
         top, bottom = parse_number(following[0]), parse_number(following[1])
         if top is not None and bottom in {2.0, 4.0, 8.0} and top < bottom:
             return at + 2, value + top / bottom
-    if len(following) >= 1 and not after[at] and following[0] in {".25", ".5", ".75"}:
-        return at + 1, value + float(following[0])
     return at, value
 
 

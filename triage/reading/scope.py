@@ -119,6 +119,7 @@ class Scopes:
                 self._cues.setdefault(name, []).append(match)
                 sentence = document.sentences[match.last]
                 self._in_sentence.setdefault((name, sentence), []).append(match)
+        self._cancels = self._find_cancels()
         self._negations = self._find_negations()
         self._reaches = {
             name: [self._forward(cue) for cue in self.cues(name)]
@@ -143,7 +144,11 @@ class Scopes:
             if reach.covers(match.words)
         }
         names = {name for name, _ in reaches}
-        denials = [reach.cue for name, reach in reaches if name == "negation"]
+        denials = [
+            reach.cue
+            for name, reach in reaches
+            if name == "negation" and not self._is_cancelled(reach.cue, match)
+        ]
         past = "past" in names
         resolved = self._is_resolved(match) or (past and self._used_to(match))
         denied_behind = self._is_denied_behind(match)
@@ -168,16 +173,33 @@ class Scopes:
         return spread
 
     def _find_negations(self) -> list[Reach]:
+        return [
+            self._denial(cue, is_noun=name == "noun-negation")
+            for name in ("noun-negation", "verb-negation")
+            for cue in self.cues(name)
+        ]
+
+    def _find_cancels(self) -> dict[int, list[Match]]:
+        """File the phrases that deny nothing under their words."""
         kept = {word for cue in self.cues("still-negation") for word in cue.words}
-        cancelled = {
-            word for cue in self.cues("not-negation") for word in cue.words if word not in kept
-        }
-        found: list[Reach] = []
-        for name in ("noun-negation", "verb-negation"):
-            for cue in self.cues(name):
-                if not cancelled.intersection(cue.words):
-                    found.append(self._denial(cue, is_noun=name == "noun-negation"))
-        return found
+        filed: dict[int, list[Match]] = {}
+        for cue in self.cues("not-negation"):
+            if kept.isdisjoint(cue.words):
+                for word in cue.words:
+                    filed.setdefault(word, []).append(cue)
+        return filed
+
+    def _is_cancelled(self, denial: Match, match: Match) -> bool:
+        """Whether a negative word belongs to a phrase that denies nothing.
+
+        In "did not change the nozzle" the words "not change" are about the phrase itself, so
+        there the denial stands.
+        """
+        return any(
+            set(match.words).isdisjoint(cancel.words)
+            for word in denial.words
+            for cancel in self._cancels.get(word, ())
+        )
 
     def _denial(self, cue: Match, *, is_noun: bool) -> Reach:
         """Return how far a negative word reaches."""
@@ -292,9 +314,10 @@ class Scopes:
             set(cue.words) & set(cured.words) for cue in self.cues_beside("no-change", cured.last)
         )
         denied = any(
-            name in {"negation", "intent", "conditional"}
+            name in {"intent", "conditional"}
+            or (name == "negation" and not self._is_cancelled(reach.cue, cured))
             for word in cured.words
-            for name, _ in self._by_word.get(word, ())
+            for name, reach in self._by_word.get(word, ())
         )
         return not (limited or failed or denied)
 

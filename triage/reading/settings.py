@@ -306,7 +306,10 @@ class _Settings:
         if self._follows_nozzle(place, quantity) and not self._is_counted(quantity):
             return "bed_c"
         spoken = set(self._words_before(quantity, 3)) & _TEMP_WORDS
-        return "nozzle_c" if spoken and low <= quantity.value <= high else ""
+        # "at 215 bed 60": the label behind leads up to the plate's own number.
+        behind = [LABELS.get(word) for word in self._words_behind(quantity, 1)]
+        told = spoken or behind == ["bed"]
+        return "nozzle_c" if told and low <= quantity.value <= high else ""
 
     def _is_counted(self, quantity: Quantity) -> bool:
         return bool(set(self._words_behind(quantity, 1)) & _COUNTED)

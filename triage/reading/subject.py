@@ -42,10 +42,13 @@ PROCESS_PATTERNS: Final[Mapping[str, Sequence[str]]] = {
 _WEAK_WORDS: Final = frozenset({"bed", "first", "uv", "exposure"})
 
 _ASIDE_BEFORE: Final = frozenset(
-    {"not", "no", "never", "than", "unlike", "from", "previously", "normally", "usually", "other"}
-    | {"instead", "considering", "try", "or", "versus", "vs", "tried"}
+    {"than", "unlike", "from", "previously", "normally", "usually", "other", "instead", "or"}
+    | {"considering", "try", "versus", "vs", "tried", "not"}
 )
-"""Words before a material that make it another one than the print's."""
+"""Words at most two before a material that make it another one than the print's."""
+
+_DENIED_BEFORE: Final = frozenset({"never", "no", "didnt", "dont", "doesnt"})
+"""Words up to five before a material that keep the trouble away from it ("never with …")."""
 
 _ASIDE_AFTER: Final = frozenset(
     {"fine", "ok", "okay", "perfectly", "perfect", "great", "well", "beautifully", "works"}
@@ -80,9 +83,13 @@ def read_material(document: Document, matches: Iterable[Match]) -> WordFact | No
 
 
 def _is_aside(document: Document, match: Match) -> bool:
-    before = document.words[max(0, match.first - 3) : match.first]
+    first, _ = document.segment_range(match.first)
+    near = document.words[max(first, match.first - 2) : match.first]
+    before = document.words[max(first, match.first - 5) : match.first]
     behind = document.words[match.last + 1 : match.last + 5]
-    return bool(_ASIDE_BEFORE.intersection(before) or _ASIDE_AFTER.intersection(behind))
+    if _ASIDE_BEFORE.intersection(near) or _DENIED_BEFORE.intersection(before):
+        return True
+    return bool(_ASIDE_AFTER.intersection(behind))
 
 
 def read_process(

@@ -135,7 +135,9 @@ def _run_around(numbers: Sequence[int], index: int) -> tuple[int, int]:
 
 
 def plain_word(word: str) -> str:
-    """Return a lower-case word without its possessive ending and apostrophes."""
+    """Return a lower-case word without possessive ending and apostrophes; ".4" becomes "0.4"."""
+    if word[0] in ".,":
+        return f"0.{word[1:]}"
     if "'" not in word:
         return word
     return word.removesuffix("'s").replace("'", "")
@@ -157,12 +159,8 @@ def tokenise(text: str) -> Document:
         if match.end() - match.start() <= LONGEST_WORD:
             words.append(plain_word(match.group()))
             places.append(match.span())
-    after = [
-        normal[end:start]
-        for (_, end), start in zip(
-            places, [*(start for start, _ in places[1:]), len(normal)], strict=True
-        )
-    ]
+    nexts = [start for start, _ in places[1:]] + [len(normal)]
+    after = [normal[end:start] for (_, end), start in zip(places, nexts, strict=False)]
     starts = [starts_at[start] if starts_at else start for start, _ in places]
     ends = [ends_at[end - 1] if ends_at else end for _, end in places]
     sentences, segments, clauses = _number_breaks(words, after, kept, starts)
