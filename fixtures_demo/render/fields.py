@@ -75,6 +75,10 @@ def turned(
     zs = np.asarray(heights, dtype=np.float64)
     rs = np.asarray(radii, dtype=np.float64)
     steps = np.maximum(np.diff(zs), 1e-6)
+    cells = max(256, int(20 * (zs[-1] - zs[0])))
+    table = np.interp(np.linspace(zs[0], zs[-1], cells + 1), zs, rs).astype(np.float32)
+    slope = np.append(np.diff(table), np.float32(0))
+    per_mm = np.float32(cells / (zs[-1] - zs[0]))
     steepest = float(np.max(np.abs(np.diff(rs)) / steps))
     lean = 1 / (1 + min(steepest, 2.0) ** 2) ** 0.5
     cx, cy = center
@@ -82,7 +86,9 @@ def turned(
 
     def distance(x: Floats, y: Floats, z: Floats) -> Floats:
         dx, dy = x - cx, y - cy
-        radius = np.interp(z, zs, rs).astype(np.float32)
+        level = np.clip((z - bottom) * per_mm, 0, cells)
+        cell = level.astype(np.int32)
+        radius = table[cell] + slope[cell] * (level - cell)
         side = (np.sqrt(dx * dx + dy * dy) - radius) * lean
         return np.maximum(side, np.maximum(bottom - z, z - top))
 

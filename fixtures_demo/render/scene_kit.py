@@ -5,7 +5,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -46,11 +47,11 @@ class Request:
         """Return the linear colour of the plastic."""
         return linear(COLORS[self.color])
 
-    def plastic(self, **changes: float) -> Surface:
+    def plastic(self, **changes: Any) -> Surface:
         """Return the surface of the plastic asked for."""
         shine, tightness, clear = MATERIALS[self.material]
-        values = {"shine": shine, "tightness": tightness, "clear": clear, "layer_mm": LAYER_MM}
-        return Surface(self.tint, **(values | changes))
+        usual = Surface(self.tint, shine, tightness, clear, layer_mm=LAYER_MM)
+        return replace(usual, **changes)
 
     def thread(self, points: Floats, radius: float, glow: float = 1.0) -> Strand:
         """Return a thread of the same plastic."""

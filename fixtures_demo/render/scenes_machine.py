@@ -34,7 +34,7 @@ BRASS = Surface(linear("#b08a45"), 1.7, 50, streak=0, raster_mm=0, grit=0.04)
 
 def _mixed(base: str, marks: list[tuple[str, Floats]]) -> Floats:
     """Return colours that start from ``base`` and are laid over with marks of given cover."""
-    color = np.tile(np.asarray(linear(base), dtype=np.float32), (marks[0][1].size, 1))
+    color: Floats = np.tile(np.asarray(linear(base), dtype=np.float32), (marks[0][1].size, 1))
     for code, cover in marks:
         over = np.asarray(linear(code), dtype=np.float32)
         color = color * (1 - cover[:, None]) + over * cover[:, None]
@@ -81,7 +81,7 @@ def scorched_plug(ask: Request) -> Shot:
         )
 
     pins = join(*(rod((10, side * 4.6, 6), (14.2, side * 4.6, 6), 1.5) for side in (-1, 1)))
-    bends = [(-15, 0), (-26, 1), (-36, 5), (-46, 13), (-62, 20)]
+    bends = [(-15, 0), (-29, 2), (-44, 11), (-62, 20)]
     cables: list[Part] = []
     for side, code in ((-1, "#b3261e"), (1, "#222326")):
         spots = [

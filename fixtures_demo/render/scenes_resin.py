@@ -48,7 +48,7 @@ def resin_torn(ask: Request) -> Shot:
         return ((x + 5.5 + jag) * -0.6).astype(np.float32)
 
     figure = cut(melt(4, torso, head, tail), missing)
-    lost = moved(spun(cut(moved(tail, (-15, 0, -34)), kept), 34, "y"), (16, -24, 5))
+    lost = moved(spun(cut(moved(tail, (-15, 0, -34)), kept), 34, "y"), (20, -31, 3.4))
     posts: list[Field] = []
     strands = []
     color = linear(COLORS[ask.color])

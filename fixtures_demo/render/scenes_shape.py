@@ -40,7 +40,7 @@ from fixtures_demo.render.subject import Part, Shot, Strand
 
 def layer_shift(ask: Request) -> Shot:
     """Return a tower whose upper part was printed several millimetres to the side."""
-    at = LAYER_MM * round(ask.vary(24, 31) / LAYER_MM)
+    at = LAYER_MM * round(ask.vary(24, 28.5) / LAYER_MM)
     step = ask.vary(4.2, 5.6)
     tower = rook()
     lay = layers(150, ask.rng)

@@ -241,9 +241,9 @@ def wet_foamy_surface(ask: Request) -> Shot:
 
     def foam(x: Floats, y: Floats, z: Floats) -> Floats:
         turn = np.arctan2(y, x) * 19
-        pits = smooth_noise(turn * 1.5, z * 1.8, 1)
-        small = smooth_noise(turn * 3.1, z * 3.4, 1)
-        return (-0.55 * ramp(pits, 0.9, 1.5) + 0.07 * small + 0.10 * np.clip(pits, -1, 1)).astype(
+        pits = smooth_noise(turn * 3.2, z * 3.0, 1)
+        small = smooth_noise(turn * 6.1, z * 5.4, 1)
+        return (-0.5 * ramp(pits, 1.0, 1.6) + 0.07 * small + 0.10 * np.clip(pits, -1, 1)).astype(
             np.float32
         )
 

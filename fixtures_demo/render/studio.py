@@ -70,9 +70,10 @@ def _surroundings(
     picture = room(shot.backdrop, width, height, edge_row, rng)
     pixel = np.flatnonzero(on_floor.ravel())
     if pixel.size:
-        light = _floor_light(shot, solid, pixel, x.ravel()[pixel], y.ravel()[pixel], width, height)
+        light, gloss = _floor_light(
+            shot, solid, pixel, x.ravel()[pixel], y.ravel()[pixel], width, height
+        )
         sky = picture[::-1].reshape(-1, 3)
-        _, gloss = FLOORS[floor.kind](x.ravel()[pixel], y.ravel()[pixel])
         view = -dz.ravel()[pixel]
         mirror = gloss * (0.06 + 0.94 * (1 - view) ** 4)
         light = light + sky[pixel] * mirror[:, None]
@@ -97,9 +98,9 @@ def _floor_light(
     y: Floats,
     width: int,
     height: int,
-) -> Floats:
+) -> tuple[Floats, Floats]:
     floor, light = shot.floor, shot.light
-    albedo, _ = FLOORS[floor.kind](x, y)
+    albedo, gloss = FLOORS[floor.kind](x, y)
     if floor.decal is not None:
         color, cover = floor.decal(x, y, albedo)
         albedo = albedo * (1 - cover[:, None]) + color * cover[:, None]
@@ -113,7 +114,7 @@ def _floor_light(
     reach = max(shot.camera.distance * 1.1, 60.0)
     pool = 1 / (1 + ((x - tx) ** 2 + (y - ty) ** 2) / reach**2)
     key = light.key * light.unit[2] * open_share * (0.35 + 0.65 * pool)
-    return (albedo * (key + light.room * nearby)[:, None]).astype(np.float32)
+    return (albedo * (key + light.room * nearby)[:, None]).astype(np.float32), gloss
 
 
 def _floor_shade(
@@ -278,8 +279,10 @@ def _to_image(picture: Floats) -> Image.Image:
 def _defocused(picture: Floats, depth: Floats, shot: Shot) -> Floats:
     """Return the surroundings, softer with the distance from the plane of focus."""
     image = _to_image(picture)
-    soft = image.filter(ImageFilter.GaussianBlur(shot.blur_px))
-    softer = image.filter(ImageFilter.GaussianBlur(shot.blur_px * 2.6))
+    small = image.reduce(2)  # what is blurred needs no fine detail
+    full = Image.Resampling.BILINEAR
+    soft = small.filter(ImageFilter.GaussianBlur(shot.blur_px / 2)).resize(image.size, full)
+    softer = small.filter(ImageFilter.GaussianBlur(shot.blur_px * 1.3)).resize(image.size, full)
     off = np.abs(depth - shot.camera.distance) / shot.camera.distance
     near, far = ramp(off, 0.10, 0.30)[..., None], ramp(off, 0.28, 0.75)[..., None]
     first = np.asarray(soft, dtype=np.float32) / 255
@@ -306,17 +309,18 @@ def _developed(
     picture: Floats, size: tuple[int, int], shot: Shot, rng: np.random.Generator
 ) -> Image.Image:
     """Return the finished photo: enlarged, tinted, darker in the corners, a little noisy."""
-    image = _to_image(picture).resize(size, Image.Resampling.BICUBIC)
-    image = image.filter(ImageFilter.UnsharpMask(1.4, 60, 1))
-    out = np.asarray(image, dtype=np.float32) / 255
+    image = _to_image(picture).filter(ImageFilter.UnsharpMask(1.1, 60, 1))
+    image = image.resize(size, Image.Resampling.BICUBIC)
+    level = np.linspace(0, 1, 256)
+    contrast = level + 0.10 * (level - 0.45) * (1 - np.abs(2 * level - 1))
+    out = np.take(contrast.astype(np.float32), np.asarray(image))
     width, height = size
     u = np.linspace(-1, 1, width, dtype=np.float32)[None, :]
     v = np.linspace(-1, 1, height, dtype=np.float32)[:, None]
     corner = 1 - 0.20 * np.clip((u * u + v * v * 0.8) / 1.8, 0, 1) ** 1.5
     warm = shot.light.warmth + float(rng.uniform(-0.025, 0.025))
     tint = np.array([1 + warm, 1.0, 1 - 1.3 * warm], dtype=np.float32)
-    curve = out + 0.10 * (out - 0.45) * (1 - np.abs(2 * out - 1))
-    curve = curve * corner[..., None] * tint
+    curve = out * (corner[..., None] * tint)
     seed = int(rng.integers(2**31))
     dust = np.random.default_rng(seed).standard_normal((height, width), dtype=np.float32)
     curve = curve + dust[..., None] * np.float32(0.011)
