@@ -237,7 +237,7 @@ def _with_unit(document: Document, first: int, last: int, low: float, high: floa
         return _quantity("none", 1.0, first, last, low, high)
     if words[unit] in DEGREE_WORDS:
         return _degrees(document, first, unit, low, high)
-    if words[unit] in {"in"} and after[last] == "" and document.starts[unit] == document.ends[last]:
+    if words[unit] == "in" and after[last] == "":  # "4in", not "4 in the morning"
         return _quantity("length", 25.4, first, unit, low, high)
     compound = _compound(document, unit)
     if compound is not None:

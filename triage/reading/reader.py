@@ -6,7 +6,7 @@ from typing import Self
 
 from triage.evidence import Guess, Observation, TriedRemedy
 from triage.knowledge import ANY_PROCESS, Knowledge, Phrases
-from triage.reading.cues import cue_patterns
+from triage.reading.cues import CUE_KIND, cue_patterns
 from triage.reading.facts import Facts, read_facts
 from triage.reading.mentions import (
     ReadDanger,
@@ -143,7 +143,7 @@ class Reader:
         by_kind: dict[str, list[Match]] = {}
         for match in (*search.matches, *read_praise(document, self._index, search.matches)):
             by_kind.setdefault(match.target.kind, []).append(match)
-        scopes = Scopes(document, by_kind.get("cue", ()))
+        scopes = Scopes(document, by_kind.get(CUE_KIND, ()))
         stuff = (
             WordFact(material)
             if material is not None

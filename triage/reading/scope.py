@@ -15,7 +15,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from triage.reading.cues import CUE_KIND
 from triage.reading.patterns import Match
 from triage.reading.tokens import Document
 
@@ -105,20 +104,19 @@ class Scopes:
     ----------
     document : Document
         The text.
-    matches : iterable of Match
-        Everything found in it; only cues are used.
+    cues : iterable of Match
+        The cues found in it.
     """
 
-    def __init__(self, document: Document, matches: Iterable[Match]) -> None:
+    def __init__(self, document: Document, cues: Iterable[Match]) -> None:
         self._document = document
         self._cues: dict[str, list[Match]] = {}
         self._in_sentence: dict[tuple[str, int], list[Match]] = {}
-        for match in matches:
-            if match.target.kind == CUE_KIND:
-                name = match.target.id
-                self._cues.setdefault(name, []).append(match)
-                sentence = document.sentences[match.last]
-                self._in_sentence.setdefault((name, sentence), []).append(match)
+        for cue in cues:
+            name = cue.target.id
+            self._cues.setdefault(name, []).append(cue)
+            sentence = document.sentences[cue.last]
+            self._in_sentence.setdefault((name, sentence), []).append(cue)
         self._cancels = self._find_cancels()
         self._negations = self._find_negations()
         self._reaches = {
@@ -206,7 +204,9 @@ class Scopes:
         words, segments = self._document.words, self._document.segments
         start = at = cue.last + 1
         while at < len(words) and at - start < NEGATION_REACH:
-            if segments[at] != segments[cue.last] or words[at] in STOP_WORDS:
+            if segments[at] != segments[cue.last]:
+                break
+            if at > start and words[at] in STOP_WORDS:
                 break
             if at > start and is_noun and words[at] in SUBJECT_WORDS:
                 break

@@ -1,86 +1,30 @@
 """Which setting a quantity is: by its unit, and by the label before or behind it."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
+from triage.reading.labels import (
+    CONNECTORS,
+    COUNTED,
+    DISTANCES,
+    EARLY,
+    FAILING,
+    FINE,
+    LABELS,
+    LASTING,
+    MOVED,
+    QUALIFIERS,
+    REACHED,
+    SIZES,
+    TAKING,
+    TEMP_WORDS,
+    THROUGH,
+    UPWARD,
+    VAGUE,
+)
 from triage.reading.quantities import Quantity, read_quantities
 from triage.reading.tokens import Document
-
-LABELS: Final[Mapping[str, str]] = {
-    **dict.fromkeys(("nozzle", "nozzles", "nozzel", "nozle", "tip"), "nozzle"),
-    **dict.fromkeys(("hotend", "hot", "extruder"), "hotend"),
-    **dict.fromkeys(("bed", "plate", "heatbed", "buildplate", "platform"), "bed"),
-    **dict.fromkeys(("layer", "layers", "layerheight"), "layer"),
-    **dict.fromkeys(("speed", "speeds", "feedrate"), "speed"),
-    **dict.fromkeys(("fan", "fans", "cooling"), "fan"),
-    **dict.fromkeys(("retraction", "retract", "retractions", "retracting"), "retract"),
-    **dict.fromkeys(("flow", "flowrate", "multiplier"), "flow"),
-    **dict.fromkeys(("exposure", "exposures", "exposed"), "exposure"),
-    **dict.fromkeys(("dry", "dried", "drying", "dryer", "drier", "oven", "dehydrator"), "away"),
-    **dict.fromkeys(("chamber", "enclosure", "room", "ambient", "workshop", "garage"), "away"),
-    **dict.fromkeys(("anneal", "annealed", "annealing", "cured", "curing", "wash"), "away"),
-    **dict.fromkeys(("infill", "humidity", "acceleration", "jerk", "travel", "walls"), "away"),
-    **dict.fromkeys(("filament", "tube", "offset", "gap", "brim", "tolerance"), "away"),
-}
-"""Words that name a setting, or ("away") something whose numbers are no setting here."""
-
-CONNECTORS: Final = frozenset(
-    {"a", "about", "approx", "approximately", "are", "around", "at", "between", "currently", "down"}
-    | {"diameter", "distance", "end", "from", "heated", "height", "heights", "im", "is", "length"}
-    | {"of", "on", "only", "rate", "ratio", "roughly", "running", "set", "size", "sized", "temp"}
-    | {"temperature", "temps", "the", "thickness", "time", "times", "to", "up", "using", "value"}
-    | {"was", "with", "percentage", "its", "now", "normal", "amount", "factor", "through", "my"}
-)
-"""Words that may stand between a label and its number."""
-
-QUALIFIERS: Final = frozenset(
-    {"brass", "steel", "hardened", "stainless", "ruby", "standard", "stock", "new", "old", "hot"}
-    | {"print", "printing", "part", "heated", "normal", "layer", "cooling", "end", "size", "for"}
-    | {"diameter", "my", "the", "on"}
-)
-"""Words that may stand between a number and the label behind it."""
-
-_TEMP_WORDS: Final = frozenset({"temp", "temps", "temperature"})
-_EARLY: Final = frozenset({"first", "initial", "1st", "bottom", "base"})
-_COUNTED: Final = frozenset(
-    {"times", "x", "days", "day", "weeks", "months", "years", "prints", "nozzles", "different"}
-    | {"layers", "layer", "more", "printers", "parts", "th", "st", "nd", "rd", "of", "walls"}
-)
-_DISTANCES: Final = frozenset(
-    {"off", "above", "away", "too", "closer", "gap", "clearance", "lower", "higher", "below"}
-    | {"thick", "high", "close", "over", "from"}
-)
-_SIZES: Final = frozenset(
-    {"tall", "wide", "long", "cube", "cubes", "thick", "diameter", "deep", "hole", "holes", "gap"}
-    | {"square", "filament", "nozzle", "layer", "layers", "retraction", "brim", "walls", "wall"}
-    | {"left", "right", "back", "forward", "sideways", "apart", "tube", "offset", "z", "x", "y"}
-    | {"screw", "screws", "bolt", "rod", "rods", "bigger", "smaller", "oversize", "undersize"}
-)
-_MOVED: Final = frozenset(
-    {"by", "shifted", "shift", "moved", "moves", "offset", "lifted", "lift", "curled", "raised"}
-    | {"lowered", "retraction", "retract", "filament", "gap", "brim", "tolerance", "diameter"}
-    | {"extrude", "extruded", "push", "pushed", "cut", "than", "wide"}
-)
-_REACHED: Final = frozenset(
-    {"at", "after", "past", "until", "till", "reaches", "reached", "reach", "height", "z", "above"}
-    | {"hits", "to"}
-)
-_VAGUE: Final = frozenset(
-    {"about", "around", "approx", "approximately", "roughly", "like", "the", "a", "of", "say"}
-    | {"maybe", "only", "height", "exactly", "some", "nearly", "almost", "just", "its"}
-)
-_UPWARD: Final = frozenset({"up", "high", "mark", "height", "in", "into", "above"})
-_FAILING: Final = frozenset(
-    {"fail", "fails", "failed", "failing", "stop", "stops", "stopped", "shifts", "jam", "jams"}
-    | {"jammed", "start", "starts", "started", "knocked", "suddenly", "until", "gave", "gives"}
-    | {"quit", "quits", "detached", "detaches", "clogs", "clogged", "fell", "falls", "begins"}
-    | {"starting", "stopping", "gets", "got", "made"}
-)
-_THROUGH: Final = frozenset({"in", "into", "later", "mark", "through"})
-_LASTING: Final = frozenset({"print", "prints", "job", "long", "ago", "per", "each", "straight"})
-_TAKING: Final = frozenset({"took", "takes", "take", "taking", "every", "last", "within", "wait"})
-_FINE: Final = frozenset({"fine", "well", "ok", "okay", "perfect", "perfectly", "good", "great"})
 
 _LABEL_REACH: Final = 5
 _PLATE_AFTER_C: Final = (20.0, 130.0)
@@ -163,12 +107,9 @@ class _Settings:
             if set(document.after[at - 1]) & set(",;:()/"):
                 return None
             word = document.words[at]
-            if word in LABELS and word != "hot":
+            if word in LABELS and (word != "hot" or document.words[at + 1 : at + 2] == ["end"]):
                 taken = self._belongs_to_next(place, at) or self._is_taken(at, quantity)
-                compound = at + 1 < len(document.words) and document.words[at] in {"layer", "print"}
-                height = compound and document.words[at + 1] in LABELS
-                if not height:
-                    return None if taken else (LABELS[word], at)
+                return None if taken else (LABELS[word], at)
             if word not in QUALIFIERS:
                 return None
             at += 1
@@ -198,7 +139,7 @@ class _Settings:
     def _by_label(self, quantity: Quantity, label: str, at: int) -> tuple[str, Quantity]:
         """Return the fact's name and the quantity in its unit, or "" when they do not agree."""
         document = self._document
-        early = at > 0 and document.words[at - 1] in _EARLY
+        early = at > 0 and document.words[at - 1] in EARLY
         if label in {"nozzle", "hotend"}:
             return self._at_nozzle(quantity, label)
         if label == "bed":
@@ -222,18 +163,18 @@ class _Settings:
             return "nozzle_c", quantity
         whole = quantity.value == int(quantity.value)
         behind = set(self._words_behind(quantity, 3))
-        if quantity.dimension == "length" and not behind & _DISTANCES:
+        if quantity.dimension == "length" and not behind & DISTANCES:
             # Hot ends are named for their filament, nozzles for their bore.
             fits = label == "nozzle" or quantity.value <= 1.2
             return ("nozzle_mm" if fits and quantity.value not in {1.75, 2.85} else ""), quantity
         if quantity.dimension == "none" and not whole and quantity.value <= 1.2:
-            return ("" if behind & _DISTANCES else "nozzle_mm"), quantity
+            return ("" if behind & DISTANCES else "nozzle_mm"), quantity
         return "", quantity
 
     def _is_temperature(self, quantity: Quantity) -> bool:
         if quantity.dimension == "temperature":
             return True
-        counted = set(self._words_behind(quantity, 1)) & _COUNTED
+        counted = set(self._words_behind(quantity, 1)) & COUNTED
         return quantity.dimension == "none" and 15.0 <= quantity.value <= 500.0 and not counted
 
     def _layer(self, quantity: Quantity) -> str:
@@ -246,7 +187,7 @@ class _Settings:
         before = set(self._document.words[max(0, at - 2) : at])
         if before & {"fan", "fans", "cooling"} and quantity.dimension == "percent":
             return "fan_pct"
-        aside = before & ({"travel", "retraction", "retract", "fan", "lift"} | _EARLY)
+        aside = before & ({"travel", "retraction", "retract", "fan", "lift"} | EARLY)
         bare = quantity.dimension == "none" and 5.0 <= quantity.value <= 1000.0
         return "speed_mm_s" if bare and not aside else ""
 
@@ -255,7 +196,7 @@ class _Settings:
         if "speed" in between or "rate" in between:
             return ""
         bare = quantity.dimension == "none" and quantity.value <= 20.0 and at < quantity.first
-        counted = set(self._words_behind(quantity, 1)) & _COUNTED
+        counted = set(self._words_behind(quantity, 1)) & COUNTED
         is_length = quantity.dimension == "length"
         return "retraction_mm" if is_length or (bare and not counted) else ""
 
@@ -269,7 +210,7 @@ class _Settings:
             "retracting",
             "jerk",
             "lift",
-        } | _EARLY
+        } | EARLY
         return "" if around & aside else "speed_mm_s"
 
     def _without_label(self, place: int, quantity: Quantity) -> str:
@@ -305,14 +246,14 @@ class _Settings:
             return "nozzle_c"
         if self._follows_nozzle(place, quantity) and not self._is_counted(quantity):
             return "bed_c"
-        spoken = set(self._words_before(quantity, 3)) & _TEMP_WORDS
+        spoken = set(self._words_before(quantity, 3)) & TEMP_WORDS
         # "at 215 bed 60": the label behind leads up to the plate's own number.
         behind = [LABELS.get(word) for word in self._words_behind(quantity, 1)]
         told = spoken or behind == ["bed"]
         return "nozzle_c" if told and low <= quantity.value <= high else ""
 
     def _is_counted(self, quantity: Quantity) -> bool:
-        return bool(set(self._words_behind(quantity, 1)) & _COUNTED)
+        return bool(set(self._words_behind(quantity, 1)) & COUNTED)
 
     def _starts_pair(self, place: int, quantity: Quantity) -> bool:
         if place + 1 >= len(self._quantities):
@@ -330,43 +271,43 @@ class _Settings:
             return "layer_height_mm" if 0.01 <= quantity.value <= 1.0 else ""
         if quantity.value in _BARE_BORES_MM and not self._is_about(quantity, "layer", "away"):
             behind = set(self._words_behind(quantity, 2))
-            return "" if behind & (_SIZES | _DISTANCES) else "nozzle_mm"
+            return "" if behind & (SIZES | DISTANCES) else "nozzle_mm"
         return "failed_at_mm" if self._is_height(quantity) else ""
 
     def _is_height(self, quantity: Quantity) -> bool:
         behind = self._words_behind(quantity, 2)
-        if quantity.value < _SMALLEST_HEIGHT_MM or set(behind[:1]) & _SIZES:
+        if quantity.value < _SMALLEST_HEIGHT_MM or set(behind[:1]) & SIZES:
             return False
         lead = self._lead(quantity)
-        if lead in _REACHED:
+        if lead in REACHED:
             return True
-        if lead in _MOVED or set(behind) & _SIZES:
+        if lead in MOVED or set(behind) & SIZES:
             return False
-        if behind[:1] and behind[0] in _UPWARD:
+        if behind[:1] and behind[0] in UPWARD:
             return True
         first, _ = document_sentence(self._document, quantity)
         earlier = self._document.words[first : quantity.first]
-        return bool(_FAILING.intersection(earlier[-12:]))
+        return bool(FAILING.intersection(earlier[-12:]))
 
     def _time(self, quantity: Quantity) -> str:
         behind = self._words_behind(quantity, 1)
         lead = self._lead(quantity)
-        if self._is_about(quantity, "away", "exposure") or set(behind) & _LASTING:
+        if self._is_about(quantity, "away", "exposure") or set(behind) & LASTING:
             return ""
-        if lead in _TAKING or quantity.value < 1 / 60:
+        if lead in TAKING or quantity.value < 1 / 60:
             return ""
-        if lead in {"after", "until", "till", "at", "past"} or set(behind) & _THROUGH:
+        if lead in {"after", "until", "till", "at", "past"} or set(behind) & THROUGH:
             return "failed_after_h"
         first, stop = document_sentence(self._document, quantity)
         clause = set(
             self._document.words[max(first, quantity.first - 6) : min(stop, quantity.last + 3)]
         )
-        return "failed_after_h" if lead == "for" and clause & _FINE else ""
+        return "failed_after_h" if lead == "for" and clause & FINE else ""
 
     def _lead(self, quantity: Quantity) -> str:
         """Return the word before a quantity, past words such as "about"."""
         for word in reversed(self._words_before(quantity, 4)):
-            if word not in _VAGUE:
+            if word not in VAGUE:
                 return word
             if word == "height":
                 return word
@@ -434,7 +375,7 @@ def _fans_off(document: Document) -> Iterator[tuple[str, Quantity]]:
             continue
         first, stop = document.segment_range(at)
         near = words[max(first, at - 6) : min(stop, at + 8)]
-        if _EARLY.intersection(near):
+        if EARLY.intersection(near):
             continue
         behind = [other for other in words[at + 1 : min(stop, at + 4)] if other not in CONNECTORS]
         if behind[:1] in (["off"], ["disabled"]) or behind[:2] in (

@@ -63,6 +63,10 @@ AFFIRMED = [
 ]
 
 SPLIT = [
+    ("No clicking, the whole print keeps warping or so.", {"click": ABSENT, "warp": PRESENT}),
+    ("No clicking, it warps or strings.", {"click": ABSENT, "warp": PRESENT, "string": PRESENT}),
+    ("No clicking, gaps; warping or so.", {"click": ABSENT, "gaps": PRESENT, "warp": PRESENT}),
+    ("Not even any stringing, just gaps.", {"string": ABSENT, "gaps": PRESENT}),
     ("No warping, stringing everywhere.", {"warp": ABSENT, "string": PRESENT}),
     ("No warping but stringing everywhere.", {"warp": ABSENT, "string": PRESENT}),
     ("It's stringing, not warping.", {"string": PRESENT, "warp": ABSENT}),
