@@ -23,6 +23,7 @@ class ReportInput:
 
     `findings` are answers to questions: finding id to whether it is so. `tried` holds action
     ids or free text; both count as tried without success, unless the text says otherwise.
+    `withdrawn` holds findings the text was misread about: what was read of them does not count.
     """
 
     id: str | int
@@ -31,6 +32,7 @@ class ReportInput:
     material: str | None = None
     findings: Mapping[str, bool] = field(default_factory=dict)
     tried: tuple[str, ...] = ()
+    withdrawn: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ class Diagnoser:
         reading = self._reader.read(report.text, process=report.process, material=material)
         evidence = self._gather(report, reading, material)
         posterior = compute_posterior(self.knowledge, evidence)
-        dangers = self._raise_dangers(evidence, reading)
+        dangers = self._raise_dangers(report, evidence, reading)
         return Diagnosis(
             report=report,
             reading=reading,
@@ -193,14 +195,15 @@ class Diagnoser:
 
     def _gather(self, report: ReportInput, reading: Reading, material: str | None) -> Evidence:
         """Return the evidence of the report: its own answers, then what was read."""
-        for finding in report.findings:
+        for finding in (*report.findings, *report.withdrawn):
             if finding not in self.knowledge.findings:
                 raise UnknownIdError("finding", finding, self.knowledge.findings)
         answered = tuple(
             Observation(finding, "present" if is_so else "absent", source=FORM_SOURCE)
             for finding, is_so in report.findings.items()
         )
-        read = tuple(seen for seen in reading.observations if seen.finding not in report.findings)
+        overruled = {*report.findings, *report.withdrawn}
+        read = tuple(seen for seen in reading.observations if seen.finding not in overruled)
         tried = [entry for words in report.tried for entry in self.resolve_tried(words)]
         named = {entry.action for entry in tried}
         facts = reading.facts
@@ -213,11 +216,22 @@ class Diagnoser:
             guesses=reading.guesses,
         )
 
-    def _raise_dangers(self, evidence: Evidence, reading: Reading) -> tuple[RaisedDanger, ...]:
-        """Return each danger once: those read, then those of findings that are present."""
-        quotes: dict[str, str | None] = {danger.id: danger.quote for danger in reading.dangers}
+    def _raise_dangers(
+        self, report: ReportInput, evidence: Evidence, reading: Reading
+    ) -> tuple[RaisedDanger, ...]:
+        """Return each danger once: those read, then those of findings that are present.
+
+        A danger whose finding is denied or withdrawn by the report stays only when another of
+        its findings is present.
+        """
+        findings = self.knowledge.findings
+        denied = {name for name, is_so in report.findings.items() if not is_so} | report.withdrawn
+        settled = {findings[name].danger for name in denied}
+        quotes: dict[str, str | None] = {
+            danger.id: danger.quote for danger in reading.dangers if danger.id not in settled
+        }
         for seen in evidence.observations:
-            danger = self.knowledge.findings[seen.finding].danger
+            danger = findings[seen.finding].danger
             if danger and seen.if_present > seen.if_absent:
                 quotes.setdefault(danger, seen.quote)
         raised = []

@@ -1,0 +1,320 @@
+"""One run of the engine: the desk's values in, plain JSON-able values out.
+
+The result holds everything a case page shows, names included, so that a stored run can be read
+again when the knowledge has moved on.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from helpdesk.diagnosis.engine.catalogue import (
+    action_info,
+    fault_info,
+    finding_info,
+    get_diagnoser,
+    get_knowledge,
+    list_danger_findings,
+    risk_name,
+)
+from helpdesk.diagnosis.engine.words import Item, list_items, lay_spans
+from triage.diagnose import Diagnoser, Diagnosis, ReportInput
+from triage.errors import UnknownIdError
+from triage.evidence import Observation
+from triage.explain import Explanation, Reason, explain
+from triage.questions import Question, rank_questions
+
+SHAPE = 1  # of the stored result; raised when a field changes its meaning
+MOST_EXPLAINED = 6  # faults shown with their reasons [judgement: desk, 2026-11-25]
+LEAST_SHOWN = 0.05  # probability from which a fault is shown at once [judgement: desk, 2026-11-25]
+MOST_QUESTIONS = 5
+PERSON_SOURCE = "person"
+
+
+@dataclass(frozen=True, kw_only=True)
+class EngineInput:
+    """What is known of a case.
+
+    `text` begins with the first report's story, which is `story_length` characters long.
+    `marks` maps findings to what somebody of the desk or the person said, `mark_sources` to who.
+    What was read of a `withdrawn` finding does not count. Findings in `settled` are not asked.
+    """
+
+    text: str
+    story_length: int
+    process: str = ""
+    material: str = ""
+    tried: tuple[str, ...] = ()
+    marks: Mapping[str, bool] = field(default_factory=dict)
+    mark_sources: Mapping[str, str] = field(default_factory=dict)
+    withdrawn: frozenset[str] = frozenset()
+    settled: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class EngineResult:
+    """What the engine makes of it; `data` is plain JSON."""
+
+    knowledge_version: str
+    top_fault: str
+    top_fault_name: str
+    top_probability: float | None
+    danger_names: tuple[str, ...]
+    data: Mapping[str, Any]
+
+
+def run_engine(given: EngineInput) -> EngineResult:
+    """Return the engine's view of a case. Words it does not know are passed over."""
+    diagnoser = get_diagnoser()
+    knowledge = get_knowledge()
+    diagnosis = diagnoser.diagnose(_report_of(diagnoser, given))
+    ranked = [fault for fault in diagnosis.posterior.ranked if fault.probability > 0]
+    shown = [f.id for f in ranked if f.probability >= LEAST_SHOWN][:MOST_EXPLAINED]
+    shown = shown or [f.id for f in ranked[:3]]
+    reasons = explain(knowledge, diagnosis.evidence, faults=shown)
+    top = ranked[0] if ranked else None
+    return EngineResult(
+        knowledge_version=knowledge.version,
+        top_fault=top.id if top else "",
+        top_fault_name=fault_info(top.id).name if top else "",
+        top_probability=top.probability if top else None,
+        danger_names=tuple(danger.name for danger in diagnosis.dangers),
+        data=_data_of(given, diagnosis, reasons),
+    )
+
+
+def _report_of(diagnoser: Diagnoser, given: EngineInput) -> ReportInput:
+    """Return the case as the engine takes it, without words it could not resolve."""
+    findings = get_knowledge().findings
+    return ReportInput(
+        id=0,
+        text=given.text,
+        process=given.process or None,
+        material=_material_code(diagnoser, given.material),
+        findings={name: so for name, so in given.marks.items() if name in findings},
+        tried=tuple(words for words in given.tried if _is_understood(diagnoser, words)),
+        withdrawn=frozenset(name for name in given.withdrawn if name in findings),
+    )
+
+
+def _material_code(diagnoser: Diagnoser, words: str) -> str | None:
+    """Return the code of a material written freely ("Matt PLA+, teal"), or None."""
+    spoken = words.replace(",", " ").replace("/", " ")
+    for candidate in (spoken, *spoken.split()):
+        if not candidate.strip():
+            continue
+        try:
+            return diagnoser.resolve_material(candidate)
+        except UnknownIdError:
+            continue
+    return None
+
+
+def _is_understood(diagnoser: Diagnoser, words: str) -> bool:
+    """Return True when the engine finds a remedy in what was tried."""
+    try:
+        return bool(diagnoser.resolve_tried(words))
+    except UnknownIdError:
+        return False
+
+
+def _data_of(given: EngineInput, diagnosis: Diagnosis, reasons: Explanation) -> dict[str, Any]:
+    """Return everything the case page shows, as plain values."""
+    items = list_items(diagnosis.reading, withdrawn=given.withdrawn | given.marks.keys())
+    spans, numbered = lay_spans(items, story_length=given.story_length)
+    changer = reasons.would_change
+    return {
+        "shape": SHAPE,
+        "process": diagnosis.evidence.process or "",
+        "ranking": [
+            [fault.id, fault_info(fault.id).name, round(fault.probability, 6)]
+            for fault in diagnosis.posterior.ranked
+            if fault.probability > 0
+        ],
+        "suspects": _suspects(diagnosis, reasons, given),
+        "findings": _findings(diagnosis, given),
+        "spans": spans,
+        "readings": [_reading(item, number) for item, number in numbered],
+        "questions": _questions(diagnosis, given),
+        "plan": _plan(diagnosis),
+        "expected_minutes": round(diagnosis.plan.expected_minutes, 1),
+        "dangers": [
+            {
+                "id": danger.id,
+                "name": danger.name,
+                "say": danger.say,
+                "quote": danger.quote or "",
+                "findings": list(list_danger_findings(danger.id)),
+            }
+            for danger in diagnosis.dangers
+        ],
+        "facts": _facts(diagnosis),
+        "notes": list(diagnosis.reading.notes),
+        "would_change": finding_info(changer).question if changer else "",
+        "fits": diagnosis.posterior.fit > 0 or not diagnosis.evidence.observations,
+    }
+
+
+def _suspects(
+    diagnosis: Diagnosis, explanation: Explanation, given: EngineInput
+) -> list[dict[str, Any]]:
+    """Return the faults shown with their reasons, best first."""
+    found = []
+    for entry in explanation.faults:
+        info = fault_info(entry.fault)
+        found.append(
+            {
+                "fault": info.id,
+                "name": info.name,
+                "sign": info.sign,
+                "probability": round(diagnosis.posterior.probability(info.id), 6),
+                "reasons": [_reason(reason, given) for reason in entry.reasons],
+            }
+        )
+    return found
+
+
+def _reason(reason: Reason, given: EngineInput) -> dict[str, Any]:
+    """Return one reason in words."""
+    if reason.kind == "finding":
+        label = finding_info(reason.id).name + ("" if reason.state == "present" else ": absent")
+        source = given.mark_sources.get(reason.id, reason.source)
+    elif reason.kind == "risk":
+        label, source = risk_name(reason.id), "text"
+    elif reason.kind == "tried":
+        label, source = f"Tried: {action_info(reason.id).name}", "text"
+    else:
+        label, source = f"Somebody’s guess: {fault_info(reason.id).name}", "text"
+    return {
+        "finding": reason.id,
+        "kind": reason.kind,
+        "state": reason.state,
+        "label": label,
+        "decibans": round(reason.decibans, 1),
+        "source": source,
+    }
+
+
+def _findings(diagnosis: Diagnosis, given: EngineInput) -> list[dict[str, Any]]:
+    """Return what is known of each finding, then the withdrawn ones as unknown."""
+    seen: dict[str, dict[str, Any]] = {}
+    for look in diagnosis.evidence.observations:
+        seen.setdefault(look.finding, _finding(look, given))
+    for name in sorted(given.withdrawn - seen.keys()):
+        if name in get_knowledge().findings:
+            seen[name] = _unknown(name, given.mark_sources.get(name, "reviewer"))
+    return list(seen.values())
+
+
+def _finding(look: Observation, given: EngineInput) -> dict[str, Any]:
+    """Return one observation; a mark is certain, words only as sure as the reader is."""
+    info = finding_info(look.finding)
+    is_marked = look.finding in given.marks
+    likely = max(look.if_present, look.if_absent) / (look.if_present + look.if_absent)
+    return {
+        "id": info.id,
+        "name": info.name,
+        "state": look.state,
+        "source": given.mark_sources.get(info.id, "reviewer") if is_marked else "text",
+        "quote": look.quote or "",
+        "sureness": None if is_marked else round(likely, 2),
+        "danger": info.danger,
+    }
+
+
+def _unknown(name: str, source: str) -> dict[str, Any]:
+    info = finding_info(name)
+    return {
+        "id": name,
+        "name": info.name,
+        "state": "unknown",
+        "source": source,
+        "quote": "",
+        "sureness": None,
+        "danger": info.danger,
+    }
+
+
+def _questions(diagnosis: Diagnosis, given: EngineInput) -> list[dict[str, Any]]:
+    """Return the best next questions, without those the person could not answer before."""
+    best: Iterable[Question] = diagnosis.questions
+    if any(question.finding in given.settled for question in diagnosis.questions):
+        best = rank_questions(
+            get_knowledge(),
+            diagnosis.evidence,
+            diagnosis.posterior,
+            exclude=given.settled,
+            limit=MOST_QUESTIONS,
+        )
+    found = []
+    for question in best:
+        info = finding_info(question.finding)
+        found.append(
+            {
+                "finding": info.id,
+                "name": info.name,
+                "question": question.question,
+                "help": info.help,
+                "gain": round(question.gain_bits, 4),
+                "minutes": question.minutes,
+                "needs": list(question.needs),
+                "present": round(question.present, 4),
+            }
+        )
+    return found
+
+
+def _plan(diagnosis: Diagnosis) -> list[dict[str, Any]]:
+    """Return the plan's steps with what each is for."""
+    steps = []
+    for step in diagnosis.plan.steps:
+        info = action_info(step.action)
+        steps.append(
+            {
+                "action": info.id,
+                "kind": step.kind,
+                "name": info.name,
+                "how": info.how,
+                "why": _purpose(diagnosis, step.action),
+                "minutes": step.minutes,
+                "wait_minutes": step.wait_minutes,
+                "success": round(step.success, 4),
+            }
+        )
+    return steps
+
+
+def _purpose(diagnosis: Diagnosis, action: str) -> str:
+    """Return what a step is for: the likeliest fault it cures, or what it settles."""
+    info = action_info(action)
+    if info.cures:
+        best = max(info.cures, key=lambda fault: diagnosis.posterior.chances.get(fault, 0.0))
+        return f"For: {fault_info(best).name}"
+    if info.settles:
+        return f"Settles: {finding_info(info.settles[0]).name}"
+    return "Stays first, whatever else changes" if info.kind == "safety" else ""
+
+
+def _facts(diagnosis: Diagnosis) -> list[dict[str, str]]:
+    """Return the case facts that were read from the words, with the words."""
+    read = diagnosis.reading.facts
+    found = []
+    for name in ("nozzle_mm", "layer_height_mm", "nozzle_c", "bed_c", "speed_mm_s", "failed_at_mm"):
+        fact = getattr(read, name)
+        if fact is not None:
+            found.append({"field": name, "value": f"{fact.value:g}", "quote": fact.quote})
+    for name, word in (("process", read.process), ("material", read.material)):
+        if word is not None and word.quote:
+            found.append({"field": name, "value": word.value, "quote": word.quote})
+    return found
+
+
+def _reading(item: Item, number: int) -> dict[str, Any]:
+    """Return one line of what was read."""
+    return {
+        "number": number,
+        "kind": item.kind,
+        "label": item.label,
+        "quote": item.quote,
+        "is_in_story": number > 0,
+    }

@@ -1,0 +1,109 @@
+"""Reading what the desk and its reviewers make of a case."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+
+from helpdesk.cases.models import Case
+from helpdesk.diagnosis.models import DiagnosisRun, FindingMark, Verdict
+from helpdesk.diagnosis.values import (
+    CaseView,
+    DangerView,
+    FactView,
+    FindingView,
+    QuestionView,
+    ReadingView,
+    ReasonView,
+    SpanView,
+    StepView,
+    SuspectView,
+)
+
+__all__ = [
+    "CaseView",
+    "find_latest_run",
+    "get_view",
+    "list_marks",
+    "list_verdicts",
+    "view_of_run",
+]
+
+
+def find_latest_run(case: Case) -> DiagnosisRun | None:
+    """Return the newest stored run of a case, or None before the first."""
+    return case.runs.order_by("-made_at", "-pk").first()
+
+
+def get_view(case: Case) -> CaseView | None:
+    """Return what the latest stored run says, or None before the first; asks no engine."""
+    run = find_latest_run(case)
+    return view_of_run(run) if run else None
+
+
+def list_verdicts(case: Case) -> QuerySet[Verdict]:
+    """Return the confirmed faults in their order, with who set them."""
+    return case.verdicts.select_related("set_by").order_by("position", "pk")
+
+
+def list_marks(case: Case) -> QuerySet[FindingMark]:
+    """Return the findings set by people, in the order they were set."""
+    return case.finding_marks.order_by("set_at", "pk")
+
+
+def view_of_run(run: DiagnosisRun) -> CaseView:
+    """Return a stored run as values for the page."""
+    data: dict[str, Any] = run.result
+    suspects = tuple(_suspect(entry) for entry in data["suspects"])
+    questions = tuple(data["questions"])
+    most = max((entry["gain"] for entry in questions), default=0.0) or 1.0
+    return CaseView(
+        suspects=suspects,
+        others=max(0, len(data["ranking"]) - len(suspects)),
+        findings=_findings(data),
+        spans=tuple(SpanView(**entry) for entry in data["spans"]),
+        readings=tuple(ReadingView(**entry) for entry in data["readings"]),
+        questions=tuple(
+            QuestionView(
+                finding=entry["finding"],
+                question=entry["question"],
+                help=entry["help"],
+                gain=entry["gain"],
+                minutes=entry["minutes"],
+                needs=tuple(entry["needs"]),
+                share=entry["gain"] / most,
+            )
+            for entry in questions
+        ),
+        plan=tuple(StepView(**entry) for entry in data["plan"]),
+        expected_minutes=data["expected_minutes"],
+        dangers=tuple(
+            DangerView(**{**entry, "findings": tuple(entry["findings"])})
+            for entry in data["dangers"]
+        ),
+        facts=tuple(FactView(**entry) for entry in data["facts"]),
+        notes=tuple(data["notes"]),
+        would_change=data["would_change"],
+        fits=data["fits"],
+        process=data["process"],
+        made_at=run.made_at,
+        knowledge_version=run.knowledge_version,
+        cause=run.cause,
+    )
+
+
+def _suspect(entry: dict[str, Any]) -> SuspectView:
+    """Return one suspected fault with its reasons."""
+    reasons = tuple(ReasonView(**reason) for reason in entry["reasons"])
+    return SuspectView(**{**entry, "reasons": reasons})
+
+
+def _findings(data: dict[str, Any]) -> tuple[FindingView, ...]:
+    """Return what is known, then what would be worth knowing as unknown."""
+    known = [FindingView(**entry) for entry in data["findings"]]
+    names = {finding.id for finding in known}
+    wanted = [
+        FindingView(id=entry["finding"], name=entry["name"], state="unknown", source="")
+        for entry in data["questions"]
+        if entry["finding"] not in names
+    ]
+    return (*known, *wanted)

@@ -1,0 +1,215 @@
+"""Running the engine on a case, and what people say of its findings and faults."""
+
+from collections.abc import Mapping, Sequence
+
+from django.db import transaction
+
+from helpdesk.accounts.models import User
+from helpdesk.cases.models import Case, MessageKind
+from helpdesk.cases.services import PERSON, record_event, set_danger
+from helpdesk.core import clock
+from helpdesk.core.errors import RefusedInputError
+from helpdesk.core.jobs import start_job
+from helpdesk.diagnosis.engine import (
+    EngineInput,
+    EngineResult,
+    fault_info,
+    finding_info,
+    run_engine,
+)
+from helpdesk.diagnosis.models import (
+    DiagnosisRun,
+    FindingMark,
+    FindingState,
+    MarkSource,
+    Verdict,
+)
+from helpdesk.diagnosis.selectors import find_latest_run, list_marks
+
+BETWEEN_TEXTS = "\n\n"
+DANGER_NAME_LIMIT = 120
+LEAST_MOVE = 0.005  # a smaller change of a probability is not worth a sentence
+MOST_FAULTS = 6
+
+
+def diagnose_case(case_id: int, *, cause: str) -> DiagnosisRun:
+    """Run the engine on everything known of a case and keep what it says.
+
+    Safe to repeat: a run that would say the same as the latest is not stored again.
+    """
+    with transaction.atomic():
+        case = Case.objects.select_for_update().get(pk=case_id)
+        return _run(case, cause=cause)
+
+
+@transaction.atomic
+def mark_finding(
+    case: Case,
+    finding: str,
+    state: str,
+    *,
+    actor: User | None = None,
+    source: str = MarkSource.REVIEWER,
+) -> DiagnosisRun:
+    """Set a finding, think again at once and note what that moved.
+
+    Raises UnknownThingError or RefusedInputError for a finding or state there is not.
+    """
+    info = finding_info(finding)
+    if state not in FindingState.values:
+        raise RefusedInputError("A finding is present, absent or unknown.")
+    # The row lock makes two marks at once follow each other, so the later run knows both.
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    before = find_latest_run(locked)
+    known = locked.finding_marks.filter(finding=finding).first()
+    if known and source == MarkSource.PERSON and state == FindingState.UNKNOWN:
+        return before or _run(locked, cause=f"{info.name}: unknown")
+    if before and known and (known.state, known.source) == (state, source):
+        return before
+    FindingMark.objects.update_or_create(
+        case=locked,
+        finding=finding,
+        defaults={"state": state, "source": source, "set_by": actor, "set_at": clock.now()},
+    )
+    run = _run(locked, cause=f"{info.name}: {state}"[:120])
+    record_event(
+        locked,
+        kind="finding",
+        what=f"{info.name}: {state}",
+        why=_say_move(before, run),
+        actor=actor,
+        actor_name=PERSON if source == MarkSource.PERSON else "",
+        data={"finding": finding, "state": state, "source": source},
+    )
+    _copy_back(case, locked)
+    return run
+
+
+@transaction.atomic
+def set_verdict(case: Case, fault_ids: Sequence[str], *, actor: User) -> list[Verdict]:
+    """Confirm the faults of a case, first the main one; an empty list takes the verdict back.
+
+    Raises UnknownThingError for a fault there is not, RefusedInputError for too many.
+    """
+    chosen = list(dict.fromkeys(fault_ids))
+    if len(chosen) > MOST_FAULTS:
+        raise RefusedInputError(f"A verdict names at most {MOST_FAULTS} faults.")
+    infos = [fault_info(fault) for fault in chosen]
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    if list(locked.verdicts.values_list("fault", flat=True)) == chosen:
+        return list(locked.verdicts.all())
+    locked.verdicts.all().delete()
+    now = clock.now()
+    verdicts = [
+        Verdict.objects.create(
+            case=locked,
+            fault=info.id,
+            fault_name=info.name,
+            position=position,
+            set_by=actor,
+            set_at=now,
+        )
+        for position, info in enumerate(infos)
+    ]
+    names = "; ".join(info.name for info in infos)
+    event = record_event(
+        locked,
+        kind="verdict",
+        what=f"Verdict: {names}" if names else "Verdict taken back",
+        actor=actor,
+        data={"faults": chosen},
+        at=now,
+    )
+    _index(locked, f"verdict:{event.pk}")
+    return verdicts
+
+
+def _run(case: Case, *, cause: str) -> DiagnosisRun:
+    """Run the engine on a locked case, keep the run and copy its head to the case."""
+    result = run_engine(_gather(case))
+    latest = find_latest_run(case)
+    is_same = (
+        latest is not None
+        and latest.knowledge_version == result.knowledge_version
+        and latest.result == result.data
+    )
+    if latest is None or not is_same:
+        latest = DiagnosisRun.objects.create(
+            case=case,
+            knowledge_version=result.knowledge_version,
+            made_at=clock.now(),
+            cause=cause[:120],
+            result=result.data,
+        )
+    _copy_head(case, latest, result)
+    return latest
+
+
+def _gather(case: Case) -> EngineInput:
+    """Return everything known of a case as the engine takes it; the first story comes first."""
+    stories = list(case.reports.order_by("received_at", "pk").values_list("story", flat=True))
+    replies = case.messages.filter(kind=MessageKind.REPLY).order_by("sent_at", "pk")
+    texts = [*stories, *replies.values_list("body", flat=True)]
+    marks = list(list_marks(case))
+    certain = {m.finding: m.state for m in marks if m.state != FindingState.UNKNOWN}
+    unknown = [m for m in marks if m.state == FindingState.UNKNOWN]
+    return EngineInput(
+        text=BETWEEN_TEXTS.join(text for text in texts if text),
+        story_length=len(stories[0]) if stories else 0,
+        process=case.process,
+        material=case.material,
+        tried=(case.tried,) if case.tried else (),
+        marks={name: state == FindingState.PRESENT for name, state in certain.items()},
+        mark_sources={m.finding: m.source for m in marks},
+        withdrawn=frozenset(m.finding for m in unknown if m.source == MarkSource.REVIEWER),
+        settled=frozenset(m.finding for m in unknown if m.source == MarkSource.PERSON),
+    )
+
+
+def _copy_head(case: Case, run: DiagnosisRun, result: EngineResult) -> None:
+    """Copy the strongest suspicion and the danger to the case for the queue."""
+    head = {
+        "top_fault": result.top_fault,
+        "top_fault_name": result.top_fault_name[:120],
+        "top_probability": result.top_probability,
+    }
+    if case.top_fault != result.top_fault:
+        _index(case, f"run:{run.pk}")
+    for name, value in head.items():
+        setattr(case, name, value)
+    case.save(update_fields=list(head))
+    danger = "; ".join(result.danger_names)[:DANGER_NAME_LIMIT]
+    set_danger(case, danger if not case.erased_at else "")
+
+
+def _copy_back(case: Case, locked: Case) -> None:
+    """Let the caller's object show what was saved through the locked one."""
+    for name in ("top_fault", "top_fault_name", "top_probability", "danger_name", "queue_rank"):
+        setattr(case, name, getattr(locked, name))
+
+
+def _index(case: Case, what: str) -> None:
+    """Ask for the case to be indexed anew."""
+    start_job("index-case", key=f"index-case:{case.pk}:{what}", payload={"case": case.pk})
+
+
+def _say_move(before: DiagnosisRun | None, after: DiagnosisRun) -> str:
+    """Return the largest change of a probability between two runs as a sentence, or ""."""
+    if before is None:
+        return ""
+    old, new = _chances(before), _chances(after)
+    names = {row[0]: row[1] for run in (before, after) for row in run.result["ranking"]}
+    moves = {name: new.get(name, 0.0) - old.get(name, 0.0) for name in names}
+    if not moves:
+        return ""
+    most = max(moves, key=lambda name: abs(moves[name]))
+    if abs(moves[most]) < LEAST_MOVE:
+        return "No suspicion moved."
+    verb = "rose" if moves[most] > 0 else "fell"
+    was, now = (round(100 * chances.get(most, 0.0)) for chances in (old, new))
+    return f"{names[most]} {verb} from {was}% to {now}%."
+
+
+def _chances(run: DiagnosisRun) -> Mapping[str, float]:
+    """Return the probability of each fault in a stored run."""
+    return {row[0]: row[2] for row in run.result["ranking"]}

@@ -1,0 +1,148 @@
+"""What the desk shows of a diagnosis, as plain frozen values."""
+
+import datetime
+from dataclasses import dataclass
+
+PRESENT, ABSENT, CIRCUMSTANCE, TRIED, DANGER = (
+    "present",
+    "absent",
+    "circumstance",
+    "tried",
+    "danger",
+)
+
+
+@dataclass(frozen=True)
+class ReasonView:
+    """One piece of evidence and its weight for a fault, in decibans.
+
+    `finding` is the id of the finding, circumstance, remedy or guessed fault it is about; `kind`
+    says which of these it is.
+    """
+
+    finding: str
+    kind: str
+    state: str
+    label: str
+    decibans: float
+    source: str
+
+
+@dataclass(frozen=True)
+class SuspectView:
+    """A suspected fault with its probability and the reasons for and against it."""
+
+    fault: str
+    name: str
+    sign: str
+    probability: float
+    reasons: tuple[ReasonView, ...] = ()
+
+
+@dataclass(frozen=True)
+class FindingView:
+    """A finding of the case: what is known of it and where from.
+
+    `sureness` is how reliable the words are, 0.5 to 1; None for what a person set.
+    """
+
+    id: str
+    name: str
+    state: str
+    source: str
+    quote: str = ""
+    sureness: float | None = None
+    danger: str = ""
+
+
+@dataclass(frozen=True)
+class SpanView:
+    """A part of the first report's story that was read: offsets are characters."""
+
+    start: int
+    end: int
+    kind: str
+    number: int
+    finding: str
+    label: str
+
+
+@dataclass(frozen=True)
+class ReadingView:
+    """One line of what the desk read, with the number of its span."""
+
+    number: int
+    kind: str
+    label: str
+    quote: str
+    is_in_story: bool
+
+
+@dataclass(frozen=True)
+class QuestionView:
+    """A question worth asking: what it settles and what it costs the person."""
+
+    finding: str
+    question: str
+    help: str
+    gain: float
+    minutes: float
+    needs: tuple[str, ...]
+    share: float
+
+
+@dataclass(frozen=True)
+class StepView:
+    """One step of the plan; `success` is 0 for safety steps and checks."""
+
+    action: str
+    kind: str
+    name: str
+    how: str
+    why: str
+    minutes: float
+    wait_minutes: float
+    success: float
+
+
+@dataclass(frozen=True)
+class DangerView:
+    """A danger: `say` stands at the top of the answer, `findings` are those that raise it."""
+
+    id: str
+    name: str
+    say: str
+    quote: str
+    findings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FactView:
+    """A fact read from the text: a Case field, its value and the words."""
+
+    field: str
+    value: str
+    quote: str
+
+
+@dataclass(frozen=True)
+class CaseView:
+    """All the desk shows of its latest look at a case."""
+
+    suspects: tuple[SuspectView, ...]
+    others: int
+    findings: tuple[FindingView, ...]
+    spans: tuple[SpanView, ...]
+    readings: tuple[ReadingView, ...]
+    questions: tuple[QuestionView, ...]
+    plan: tuple[StepView, ...]
+    expected_minutes: float
+    dangers: tuple[DangerView, ...]
+    facts: tuple[FactView, ...]
+    notes: tuple[str, ...]
+    would_change: str
+    fits: bool
+    process: str
+    made_at: datetime.datetime
+    knowledge_version: str
+    cause: str
