@@ -51,6 +51,7 @@ NOT_NEGATION: Final[Sequence[str]] = (
     "stop*/fix*/cure*/help*/solve*/prevent*/reduce*/improve*/eliminate*/avoid*/rid/shake/change*",
     "not/didnt/doesnt/hasnt work*",
     "not without",
+    "not because/since/when/if/after/before/as",
     "not until",
     "not long after/before/into",
     "not the first time",
@@ -207,7 +208,8 @@ HELPED: Final[Sequence[str]] = (
     "made a/some/slight/small/big? difference",
     "slight*/bit/little/somewhat/partly/partially better/improve*",
     "almost/nearly/mostly fixed/gone/cured/solved",
-    "worked/works/fixed/fine/good/ok/perfect/solved/cured .. for a/an/one/two/a few/few/while",
+    "worked/works/fixed/fine/good/ok/okay/perfect/solved/cured .. "
+    "for a/an/one/two/three/some/few/about",
     "worked/fixed/cured/solved .. at first/until/once/temporarily/briefly",
     "temporar*/briefly",
     "for a while/day/bit/week/time/print",

@@ -161,8 +161,8 @@ def read_dangers(
 ) -> tuple[ReadDanger, ...]:
     """Return every danger the text may speak of.
 
-    Doubt, hearsay and the past do not lower a danger: only a denial does, and one plain mention
-    outweighs any number of denials.
+    Doubt, fear, hearsay and the past do not lower a danger: only a flat denial does, and one
+    plain mention outweighs any number of denials.
     """
     found: dict[str, ReadDanger] = {}
     for danger, span in _danger_spans(document, scopes, matches, observations, named_by):
@@ -181,7 +181,7 @@ def _danger_spans(
         stance = scopes.stance(match)
         names_danger = match.target.kind == "danger" or match.target.id in named_by
         praises = match.target.side == "absent"
-        if names_danger and not stance.negated and not stance.prevented and not praises:
+        if names_danger and not stance.flatly_negated and not praises:
             danger = match.target.id
             if match.target.kind == "finding":
                 danger = named_by[danger]

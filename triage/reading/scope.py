@@ -49,15 +49,22 @@ SUBJECT_WORDS = frozenset({"i", "it", "they", "we", "there", "he", "she", "im", 
 NO_ANSWERS = frozenset({"no", "nope", "none", "nah", "nil", "negative", "never"})
 """Words that answer a heading or question ("Strings: none.")."""
 
+VAGUE_NEGATION = frozenset({"hardly", "barely", "scarcely"})
+"""Denials that leave a little of what they deny."""
+
 OPENING_NEGATION = frozenset({"or", "nor"})
 
 
 class Reach(NamedTuple):
-    """A cue and the words it bears on: from `start` up to, not including, `stop`."""
+    """A cue and the words it bears on: from `start` up to, not including, `stop`.
+
+    From `joined` on they are only reached over an "and" ("no gaps and blobs").
+    """
 
     cue: Match
     start: int
     stop: int
+    joined: int
 
     def covers(self, words: Iterable[int]) -> bool:
         """Whether any of the words lies in the reach and none of them is the cue itself."""
@@ -77,6 +84,9 @@ class Stance:
     ----------
     negated : bool
         It is denied.
+    flatly_negated : bool
+        It is denied beyond any other way of reading it; "hardly any" and a denial that reaches
+        over an "and" ("no heat and smoke") are not enough.
     resolved : bool
         It is said to be over.
     hedged : bool
@@ -90,6 +100,7 @@ class Stance:
     """
 
     negated: bool = False
+    flatly_negated: bool = False
     resolved: bool = False
     hedged: bool = False
     advice: bool = False
@@ -143,16 +154,18 @@ class Scopes:
         }
         names = {name for name, _ in reaches}
         denials = [
-            reach.cue
+            reach
             for name, reach in reaches
             if name == "negation" and not self._is_cancelled(reach.cue, match)
         ]
+        flat = [reach for reach in denials if self._is_flat(reach, match)]
         past = "past" in names
         resolved = self._is_resolved(match) or (past and self._used_to(match))
         denied_behind = self._is_denied_behind(match)
         asked = self._is_asked(match) and not denied_behind
         return Stance(
             negated=_denies(self._document, denials) or denied_behind,
+            flatly_negated=_denies(self._document, flat) or denied_behind,
             resolved=resolved,
             hedged=bool(names & {"hedge", "conditional"}) or past or asked,
             advice="advice" in names,
@@ -199,10 +212,15 @@ class Scopes:
             for cancel in self._cancels.get(word, ())
         )
 
+    def _is_flat(self, reach: Reach, match: Match) -> bool:
+        vague = VAGUE_NEGATION.intersection(self._document.words[word] for word in reach.cue.words)
+        return not vague and match.first < reach.joined
+
     def _denial(self, cue: Match, *, is_noun: bool) -> Reach:
         """Return how far a negative word reaches."""
         words, segments = self._document.words, self._document.segments
         start = at = cue.last + 1
+        joined = len(words)
         while at < len(words) and at - start < NEGATION_REACH:
             if segments[at] != segments[cue.last]:
                 break
@@ -210,14 +228,16 @@ class Scopes:
                 break
             if at > start and is_noun and words[at] in SUBJECT_WORDS:
                 break
-            if words[at] == "and" and not self._ends_soon(at):
-                break
+            if words[at] == "and":
+                if not is_noun or not self._ends_soon(at):
+                    break
+                joined = min(joined, at)
             if at > start and self._is_comma(at) and not self._continues_list(at):
                 break
             if at == start and self._is_comma(at) and words[cue.last] in NO_ANSWERS:
                 break  # "No, the corners lift"
             at += 1
-        return Reach(cue, start, at)
+        return Reach(cue, start, at, joined)
 
     def _is_comma(self, at: int) -> bool:
         return self._document.clauses[at] != self._document.clauses[at - 1]
@@ -251,13 +271,13 @@ class Scopes:
         first, stop = self._document.segment_range(cue.last)
         name = cue.target.id
         if name == "hedge" and cue.last == stop - 1:  # "…, I think"
-            return Reach(cue, max(first, cue.first - DOUBT_REACH), stop)
+            return Reach(cue, max(first, cue.first - DOUBT_REACH), stop, stop)
         start = cue.last + 1
         if name not in WIDE_CUES:
             stop = self._clause_end(start, stop)
         if name == "intent":
             stop = self._thought_end(start, min(stop, start + INTENT_REACH))
-        return Reach(cue, start, min(stop, start + DOUBT_REACH))
+        return Reach(cue, start, min(stop, start + DOUBT_REACH), stop)
 
     def _clause_end(self, at: int, stop: int) -> int:
         clauses = self._document.clauses
@@ -332,9 +352,9 @@ class Scopes:
         )
 
 
-def _denies(document: Document, denials: Sequence[Match]) -> bool:
+def _denies(document: Document, denials: Sequence[Reach]) -> bool:
     """Whether the denials that reach a phrase deny it; "without" after another affirms."""
-    places = {cue.last for cue in denials}
+    places = {reach.cue.last for reach in denials}
     if len(places) > 1 and any(document.words[place] == "without" for place in places):
         return len(places) % 2 == 1
     return bool(places)

@@ -1,5 +1,6 @@
 """Remedies the person says were tried, and what came of them."""
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 
 from triage.evidence import TriedRemedy, TriedResult
@@ -26,10 +27,10 @@ def read_tried(
     would have ended the complaint, and "unknown" otherwise.
     """
     done = [match for match in matches if _was_done(scopes, match)]
+    starts = [match.first for match in done]
     found: dict[str, TriedRemedy] = {}
-    for place, match in enumerate(done):
-        following = done[place + 1].first if place + 1 < len(done) else len(document.words)
-        result = _result(document, scopes, match, following)
+    for match in done:
+        result = _result(document, scopes, match, starts)
         if result is None:
             result = "no-change" if still_failing else "unknown"
         span = document.span(match.first, match.last)
@@ -43,7 +44,10 @@ def _was_done(scopes: Scopes, match: Match) -> bool:
     return not (stance.negated or stance.advice or stance.intended or stance.prevented)
 
 
-def _result(document: Document, scopes: Scopes, match: Match, following: int) -> TriedResult | None:
+def _result(
+    document: Document, scopes: Scopes, match: Match, starts: Sequence[int]
+) -> TriedResult | None:
+    """Return the outcome told of a remedy; `starts` are the first words of all remedies."""
     first, stop = document.sentence_range(match.last)
     behind = _outcomes(scopes, match.last, match.last + 1, stop)
     if behind:
@@ -51,9 +55,12 @@ def _result(document: Document, scopes: Scopes, match: Match, following: int) ->
     before = _outcomes(scopes, match.last, first, match.first)
     if before:
         return before[-1]
-    if stop < len(document.words) and following >= stop:
+    if stop < len(document.words):
+        # What the next sentence tells behind a remedy of its own belongs to that remedy.
+        place = bisect_left(starts, stop)
+        own = starts[place] if place < len(starts) else len(document.words)
         _, next_stop = document.sentence_range(stop)
-        later = _outcomes(scopes, stop, stop, min(next_stop, following))
+        later = _outcomes(scopes, stop, stop, min(next_stop, own))
         if later:
             return later[0]
     return None

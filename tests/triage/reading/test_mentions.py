@@ -120,6 +120,12 @@ def test_risks_denied_or_planned_are_left_out(text: str) -> None:
         "Last week there was smoke.",
         "The plug has turned brown.",
         "Could the plug be melted?",
+        "I am worried about the burning smell.",
+        "There is no heat and smoke.",
+        "It doesn't heat and smells of burning.",
+        "There is hardly any smoke.",
+        "I can't use it without smoke.",
+        "Not sure if that is smoke.",
         "No smoke at first. Then smoke came out.",
     ],
 )

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.triage.networks import make_fault, make_finding
 from tests.triage.reading.vocabulary import READER, VOCABULARY
 from triage import reading
-from triage.knowledge import Phrases, load_knowledge
+from triage.knowledge import Material, Phrases, build_knowledge, load_knowledge
 from triage.reading import READ_LIMIT, Reader, Reading, Vocabulary, read_text
 
 _SPOKEN = """
@@ -113,14 +114,31 @@ def test_reader_is_repeatable() -> None:
     assert READER.read(text) == READER.read(text) == Reader(VOCABULARY).read(text)
 
 
-def test_reader_reads_with_the_knowledge_files() -> None:
-    """The phrases of the knowledge all parse, and a plain complaint is understood."""
-    knowledge = load_knowledge()
+def test_reader_takes_its_words_from_the_knowledge() -> None:
+    """Phrases, materials, processes and dangers of the knowledge are all used."""
+    knowledge = build_knowledge(
+        faults=[make_fault()],
+        findings=[make_finding("warp"), make_finding("scorch", danger="burning")],
+        materials=[Material("PLA", "Polylactide", "MEX", ("pla",), "memory")],
+        phrases={
+            "finding": {"warp": Phrases(("corner* .. lift*",)), "scorch": Phrases(("brown plug",))}
+        },
+    )
 
-    found = read_text(knowledge, "The corners of my PLA print lift off the plate.")
+    found = read_text(knowledge, "The corners of my PLA print lift. A brown plug.")
 
+    assert [seen.finding for seen in found.observations] == ["warp", "scorch"]
+    assert [danger.id for danger in found.dangers] == ["burning"]
     assert found.facts.process is not None
     assert found.facts.process.value == "MEX"
+
+
+def test_reader_understands_every_phrase_of_the_knowledge_files() -> None:
+    """Every pattern the reviewers wrote is in the pattern language."""
+    found = Reader(load_knowledge()).read("The corners of my PLA print lift off the plate.")
+
+    assert found.facts.material is not None
+    assert found.facts.material.value == "PLA"
 
 
 def test_reader_refuses_nothing_it_was_not_taught() -> None:

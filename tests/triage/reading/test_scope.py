@@ -63,6 +63,9 @@ AFFIRMED = [
 ]
 
 SPLIT = [
+    ("There are no gaps and stringing.", {"gaps": ABSENT, "string": ABSENT}),
+    ("It doesn't click and strings.", {"click": ABSENT, "string": PRESENT}),
+    ("It is not because it warps.", {"warp": PRESENT}),
     ("No clicking, the whole print keeps warping or so.", {"click": ABSENT, "warp": PRESENT}),
     ("No clicking, it warps or strings.", {"click": ABSENT, "warp": PRESENT, "string": PRESENT}),
     ("No clicking, gaps; warping or so.", {"click": ABSENT, "gaps": PRESENT, "warp": PRESENT}),

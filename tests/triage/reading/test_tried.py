@@ -5,6 +5,18 @@ import pytest
 from tests.triage.reading.vocabulary import READER
 
 RESULTS = [
+    (
+        "Tried everything: dried the filament, levelled the bed, swapped the nozzle. Same result.",
+        {"dry": "no-change", "level": "no-change", "swap": "no-change"},
+    ),
+    (
+        "I levelled the bed, then it printed ok for two days, then warped again.",
+        {"level": "helped"},
+    ),
+    (
+        "I levelled the bed. I dried the filament, no change.",
+        {"level": "unknown", "dry": "no-change"},
+    ),
     ("I levelled the bed three times, no change. It warps.", {"level": "no-change"}),
     ("I levelled the bed but it didn't help.", {"level": "no-change"}),
     ("Levelled the bed, still stringing.", {"level": "no-change"}),
