@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.conf import settings
 from django.db import models
 
-from helpdesk.cases.models import Case
+from helpdesk.cases.models import Case, Channel
 
 
 class Answer(models.Model):
@@ -13,8 +13,12 @@ class Answer(models.Model):
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="answers")
     body = models.TextField()
+    previous_body = models.TextField(
+        blank=True, default="", help_text="The text before the desk drafted anew."
+    )
     cautions = models.JSONField(
-        default=list, help_text="List of {id, text, is_danger}: must stand in what is sent."
+        default=list,
+        help_text="List of {id, title, text, is_danger, origin, wording, left_out}: see cautions.",
     )
     faults = models.JSONField(default=list, help_text="Fault ids of the verdict when drafted.")
     actions = models.JSONField(default=list, help_text="Action ids advised, in order.")
@@ -36,10 +40,16 @@ class Answer(models.Model):
         related_name="+",
     )
     sent_text = models.TextField(blank=True, default="", help_text="Exactly what went out.")
-    sent_via = models.CharField(max_length=10, blank=True, default="")
+    sent_via = models.CharField(max_length=10, choices=Channel, blank=True, default="")
+    length_limit = models.PositiveIntegerField(
+        default=500, help_text="Characters a message may have where it is not mail."
+    )
     published_at = models.DateTimeField(null=True, blank=True)
     published_title = models.CharField(max_length=120, blank=True, default="")
     published_body = models.TextField(blank=True, default="")
+    published_photos = models.JSONField(
+        default=list, blank=True, help_text="List of {photo, alt}, in the order shown."
+    )
 
     class Meta:
         ordering: ClassVar = ["pk"]

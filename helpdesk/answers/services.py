@@ -1,0 +1,267 @@
+"""Draft, save and send answers. Each function is one transaction."""
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+from django.db.models import F
+
+from helpdesk.accounts.models import User
+from helpdesk.answers.advice import danger_cautions, gather_advice, raised_dangers
+from helpdesk.answers.cautions import (
+    Caution,
+    add_missing,
+    keep_cautions,
+    read_cautions,
+    store_cautions,
+)
+from helpdesk.answers.errors import AlreadySentError, CautionsChangedError, StaleAnswerError
+from helpdesk.answers.letters import Letter, make_letter, normalise
+from helpdesk.answers.models import Answer
+from helpdesk.answers.pieces import cut_letter
+from helpdesk.answers.wording import write_body, write_closing, write_subject
+from helpdesk.cases.models import Case, CaseState, Channel, MessageKind
+from helpdesk.cases.services import add_message, change_state, record_event
+from helpdesk.core import clock
+from helpdesk.core.errors import RefusedInputError, WrongStateError
+from helpdesk.core.jobs import start_job
+from helpdesk.diagnosis import selectors as diagnosis
+from helpdesk.outbox.models import MailKind
+from helpdesk.outbox.services import queue_mail
+
+BODY_LIMIT = 20_000  # characters [judgement: desk design, 2026-11]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DraftText:
+    """What a reviewer wrote; a caution without an entry stays as it is."""
+
+    body: str
+    wordings: Mapping[str, str] = field(default_factory=dict)
+    reasons: Mapping[str, str] = field(default_factory=dict)
+    length_limit: int | None = None
+
+    @classmethod
+    def of(cls, answer_id: int) -> "DraftText":
+        """Return the text as it was saved."""
+        return cls(body=Answer.objects.values_list("body", flat=True).get(pk=answer_id))
+
+
+@dataclass(frozen=True)
+class SavedDraft:
+    """A saved draft and the cautions the desk put into it: emptied ones and new dangers."""
+
+    answer: Answer
+    put_in: tuple[Caution, ...]
+
+
+@transaction.atomic
+def draft_answer(case: Case, actor: User | None = None) -> Answer:
+    """Return the case's draft, written from verdict and plan when there is none yet.
+
+    Raises WrongStateError when the person had everything erased.
+    """
+    if case.erased_at:
+        raise WrongStateError("This case was erased at the person's wish.")
+    known = case.answers.filter(sent_at__isnull=True).first()
+    if known:
+        return known
+    try:
+        with transaction.atomic():
+            answer = Answer.objects.create(case=case, **_drafted(case), **_edited(actor))
+    except IntegrityError:  # two reviewers asked at once; the constraint lets one draft stand
+        return case.answers.get(sent_at__isnull=True)
+    record_event(case, kind="draft", what="Answer drafted", actor=actor)
+    return answer
+
+
+@transaction.atomic
+def redraft_answer(answer_id: int, version: int, actor: User) -> Answer:
+    """Write the draft anew from verdict and plan; the text that stood there is kept beside it."""
+    answer = _get_draft(answer_id, version)
+    values = _drafted(answer.case)
+    return _store(answer, version, actor, **values, previous_body=answer.body)
+
+
+@transaction.atomic
+def bring_back_text(answer_id: int, version: int, actor: User) -> Answer:
+    """Exchange the draft's text with the one that stood there before it was drafted anew."""
+    answer = _get_draft(answer_id, version)
+    return _store(answer, version, actor, body=answer.previous_body, previous_body=answer.body)
+
+
+@transaction.atomic
+def save_draft(answer_id: int, text: DraftText, version: int, actor: User) -> SavedDraft:
+    """Save a draft if it is still at `version`; cautions that are missing are put in.
+
+    Raises StaleAnswerError, holding the draft as it is now, and AlreadySentError.
+    """
+    answer = _get_draft(answer_id, version)
+    view = diagnosis.get_view(answer.case)
+    kept = keep_cautions(
+        read_cautions(answer.cautions),
+        wordings=text.wordings,
+        reasons=text.reasons,
+        raised=raised_dangers(view),
+    )
+    cautions, added = add_missing(kept.cautions, danger_cautions(view))
+    values: dict[str, Any] = {
+        "body": normalise(text.body)[:BODY_LIMIT],
+        "cautions": store_cautions(cautions),
+    }
+    if text.length_limit:
+        values["length_limit"] = text.length_limit
+    answer = _store(answer, version, actor, **values)
+    for caution in kept.newly_left_out:
+        record_event(
+            answer.case,
+            kind="caution",
+            what=f"Caution left out: {caution.text}",
+            why=caution.left_out,
+            actor=actor,
+            data={"caution": caution.id},
+        )
+    return SavedDraft(answer, (*added, *kept.put_back))
+
+
+def send_answer(
+    answer_id: int,
+    version: int,
+    actor: User,
+    via: str,
+    *,
+    text: DraftText | None = None,
+    follow_up_days: int | None = None,
+) -> Answer:
+    """Save and send a draft: by mail, or note that a reviewer passed it on by another channel.
+
+    Raises StaleAnswerError; AlreadySentError, for whoever comes second; CautionsChangedError when
+    a caution was missing, with the draft saved and nothing sent; and RefusedInputError when there
+    is nothing to send or no address to send it to.
+    """
+    with transaction.atomic():
+        saved = save_draft(answer_id, text or DraftText.of(answer_id), version, actor)
+        if not saved.put_in:
+            return _send(saved.answer, actor, via, follow_up_days)
+    raise CautionsChangedError(saved.answer, saved.put_in)
+
+
+def _send(answer: Answer, actor: User, via: str, follow_up_days: int | None) -> Answer:
+    """Send a draft inside the caller's transaction."""
+    case = Case.objects.select_for_update().get(pk=answer.case_id)
+    _check_sendable(case, answer, via)
+    letter = read_letter(answer, actor, via=via)
+    text = letter.text
+    if via != Channel.MAIL:
+        text = "\n\n".join(cut_letter(letter, answer.length_limit).texts)
+    now = clock.now()
+    answer = _store(
+        answer, answer.version, actor, sent_at=now, sent_by=actor, sent_text=text, sent_via=via
+    )
+    if via == Channel.MAIL:
+        queue_mail(
+            case,
+            kind=MailKind.ANSWER,
+            subject=write_subject(case),
+            text=text,
+            dedupe_key=f"answer:{answer.pk}",
+        )
+    _record_sending(case, answer, actor, now, follow_up_days)
+    return answer
+
+
+def read_letter(answer: Answer, actor: User | None = None, *, via: str = "") -> Letter:
+    """Return an answer as the letter it makes; without a channel it has no closing."""
+    closing = write_closing(answer.case, actor or answer.sent_by, via=via) if via else ""
+    return make_letter(answer.body, read_cautions(answer.cautions), closing)
+
+
+def compose_unsaved(answer: Answer, text: DraftText) -> Letter:
+    """Return the letter that saving `text` would make, without saving anything."""
+    kept = keep_cautions(
+        read_cautions(answer.cautions),
+        wordings=text.wordings,
+        reasons=text.reasons,
+        raised=raised_dangers(diagnosis.get_view(answer.case)),
+    )
+    return make_letter(normalise(text.body)[:BODY_LIMIT], kept.cautions)
+
+
+def _drafted(case: Case) -> dict[str, Any]:
+    """Return the fields of a fresh draft."""
+    advice = gather_advice(case)
+    return {
+        "body": write_body(case, advice),
+        "cautions": store_cautions(advice.cautions),
+        "faults": [cause.id for cause in advice.causes] if advice.is_confirmed else [],
+        "actions": [step.id for step in advice.steps],
+    }
+
+
+def _edited(actor: User | None) -> dict[str, Any]:
+    return {"edited_by": actor, "edited_at": clock.now()}
+
+
+def _get_draft(answer_id: int, version: int) -> Answer:
+    """Return a draft at a version, or say what became of it."""
+    answer = Answer.objects.select_related("case", "sent_by", "edited_by").get(pk=answer_id)
+    if answer.sent_at:
+        raise AlreadySentError(answer)
+    if answer.version != version:
+        raise StaleAnswerError(answer)
+    return answer
+
+
+def _store(answer: Answer, version: int, actor: User, **values: Any) -> Answer:
+    """Write changes where the version is still the one seen; the database decides who is first."""
+    is_won = Answer.objects.filter(pk=answer.pk, version=version, sent_at__isnull=True).update(
+        **values, **_edited(actor), version=F("version") + 1
+    )
+    if not is_won:  # somebody was faster between reading and writing
+        _get_draft(answer.pk, version)
+        raise StaleAnswerError(answer)
+    return Answer.objects.select_related("case", "sent_by", "edited_by").get(pk=answer.pk)
+
+
+def _check_sendable(case: Case, answer: Answer, via: str) -> None:
+    """Refuse what would reach nobody."""
+    if case.erased_at:
+        raise WrongStateError("This case was erased at the person's wish.")
+    if via not in Channel.values:
+        raise RefusedInputError("Please choose the channel you sent the answer by.")
+    if via == Channel.MAIL and not case.email:
+        raise RefusedInputError("There is no e-mail address on this case. Please copy the answer.")
+    if not answer.body.strip():
+        raise RefusedInputError("The answer has no text yet.")
+
+
+def _record_sending(
+    case: Case, answer: Answer, actor: User, now: datetime.datetime, follow_up_days: int | None
+) -> None:
+    """Note the answer in conversation and history, and when to ask how it went."""
+    label = Channel(answer.sent_via).label
+    letter = replace(read_letter(answer), closing=())
+    add_message(case, kind=MessageKind.ANSWER, body=letter.text, author=actor, at=now)
+    record_event(
+        case,
+        kind="answer",
+        what=f"Answer sent by {label}",
+        actor=actor,
+        at=now,
+        data={"answer": answer.pk, "via": answer.sent_via},
+    )
+    if case.state in (CaseState.RECEIVED, CaseState.ASKED):
+        change_state(case, CaseState.ANSWERED, actor=actor, at=now)
+    if case.state == CaseState.ANSWERED:
+        days = settings.FOLLOW_UP_DAYS if follow_up_days is None else follow_up_days
+        case.waiting_since = now
+        case.follow_up_on = clock.today() + datetime.timedelta(days=days) if days else None
+        case.save(update_fields=["follow_up_on", "waiting_since"])
+    start_job(
+        "index-case",
+        key=f"index-case:{case.pk}:answer:{answer.pk}",
+        payload={"case": case.pk},
+    )
