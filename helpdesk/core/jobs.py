@@ -6,12 +6,13 @@ to run twice: a worker may die after the effect and before the row says done.
 
 import datetime
 import logging
+import re
 from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from helpdesk.core import clock
 from helpdesk.core.models import Job, JobState
@@ -22,6 +23,8 @@ FIRST_PAUSE_S = 20
 LONGEST_PAUSE_S = 3600
 RESEND_AFTER = datetime.timedelta(seconds=30)
 RESEND_BATCH = 500
+ERROR_LIMIT = 2000  # characters
+_MAIL_ADDRESS = re.compile(r"[^\s@<>()'\"]+@[^\s@<>()'\"]+")
 
 Handler = Callable[[Mapping[str, Any]], None]
 Round = Callable[[], None]
@@ -90,6 +93,9 @@ def run_job(job_id: int) -> bool:
     if not _claim(job_id):
         return False
     job = Job.objects.get(pk=job_id)
+    if job.attempts > MAX_ATTEMPTS:  # every attempt so far took its worker down with it
+        _give_up(job, "The worker died at every attempt.")
+        return False
     handler = _handlers.get(job.kind)
     try:
         if handler is None:
@@ -99,9 +105,7 @@ def run_job(job_id: int) -> bool:
         logger.exception("Job %s failed", job.key)
         _put_back(job, error)
         return True
-    Job.objects.filter(pk=job_id).update(
-        state=JobState.DONE, finished_at=clock.now(), lease_until=None, last_error=""
-    )
+    _held(job).update(state=JobState.DONE, finished_at=clock.now(), lease_until=None, last_error="")
     return True
 
 
@@ -122,16 +126,24 @@ def resend_stale_jobs() -> int:
     return len(stale)
 
 
-def retry_failed(job: Job) -> None:
-    """Give a job that was given up another series of attempts."""
-    job.state = JobState.WAITING
-    job.attempts = 0
-    job.run_after = clock.now()
-    job.save(update_fields=["state", "attempts", "run_after"])
-    transaction.on_commit(partial(_tell_worker, job.pk))
+def list_failing_jobs() -> QuerySet[Job]:
+    """Return the jobs given up and those that failed and will be tried again, latest first."""
+    given_up = Q(state=JobState.FAILED)
+    trying = Q(state__in=(JobState.WAITING, JobState.RUNNING)) & ~Q(last_error="")
+    return Job.objects.filter(given_up | trying).order_by("-run_after", "-pk")
 
 
-def _due() -> Any:
+def retry_failed(job: Job) -> bool:
+    """Give a job that was given up another series of attempts; False when it was not given up."""
+    is_mine = Job.objects.filter(pk=job.pk, state=JobState.FAILED).update(
+        state=JobState.WAITING, attempts=0, run_after=clock.now()
+    )
+    if is_mine:
+        transaction.on_commit(partial(_tell_worker, job.pk))
+    return bool(is_mine)
+
+
+def _due() -> QuerySet[Job]:
     """Return the rows a worker may take now, oldest first."""
     now = clock.now()
     free = Q(state=JobState.WAITING) | Q(state=JobState.RUNNING, lease_until__lt=now)
@@ -149,16 +161,38 @@ def _claim(job_id: int) -> bool:
     )
 
 
+def _held(job: Job) -> QuerySet[Job]:
+    """Return the row while it is still this attempt's.
+
+    A worker that stalled past its lease finds the next attempt's number here, or none, and so
+    cannot undo what another worker wrote.
+    """
+    return Job.objects.filter(pk=job.pk, state=JobState.RUNNING, attempts=job.attempts)
+
+
 def _put_back(job: Job, error: Exception) -> None:
     """Plan the next attempt with growing pauses, or give the job up for a person to see."""
+    words = f"{type(error).__name__}: {error}"
+    if job.attempts >= MAX_ATTEMPTS:
+        _give_up(job, words)
+        return
     pause_s = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2 ** (job.attempts - 1))
-    is_over = job.attempts >= MAX_ATTEMPTS
-    Job.objects.filter(pk=job.pk).update(
-        state=JobState.FAILED if is_over else JobState.WAITING,
+    _held(job).update(
+        state=JobState.WAITING,
         run_after=clock.now() + datetime.timedelta(seconds=pause_s),
         lease_until=None,
-        last_error=f"{type(error).__name__}: {error}"[:2000],
+        last_error=_without_addresses(words),
     )
+
+
+def _give_up(job: Job, words: str) -> None:
+    """Leave a job for a person to see."""
+    _held(job).update(state=JobState.FAILED, lease_until=None, last_error=_without_addresses(words))
+
+
+def _without_addresses(words: str) -> str:
+    """Return an error's words without mail addresses, which outlive their person's erasure."""
+    return _MAIL_ADDRESS.sub("(an address)", words)[:ERROR_LIMIT]
 
 
 def _tell_worker(job_id: int) -> None:

@@ -1,6 +1,11 @@
 """Addresses of the followup app."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from helpdesk.followup import views
 
 app_name = "followup"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("follow-ups", views.due, name="due"),
+    path("follow-ups/<int:number>/asked", views.asked, name="asked"),
+]
