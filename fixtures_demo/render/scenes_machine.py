@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -74,13 +75,13 @@ def scorched_plug(ask: Request) -> Shot:
                     0.9
                     * ramp(14.2 - x, 0.0, 3.0)
                     * ramp(x, 8, 9)
-                    * ramp(3.2 - np.abs(z - 6), 0.0, 0.3)
-                    * ramp(3.0 - np.abs(np.abs(y) - 4.6), 0.0, 0.3),
+                    * ramp(3.7 - np.abs(z - 6), 0.0, 0.3)
+                    * ramp(3.5 - np.abs(np.abs(y) - 4.6), 0.0, 0.3),
                 ),
             ],
         )
 
-    pins = join(*(rod((10, side * 4.6, 6), (14.2, side * 4.6, 6), 1.5) for side in (-1, 1)))
+    pins = join(*(box((11, side * 4.6, 6), (2.4, 0.55, 1.6), 0.25) for side in (-1, 1)))
     bends = [(-15, 0), (-29, 2), (-44, 11), (-62, 20)]
     cables: list[Part] = []
     for side, code in ((-1, "#b3261e"), (1, "#222326")):
@@ -92,7 +93,11 @@ def scorched_plug(ask: Request) -> Shot:
     white = Surface(linear("#dedbd0"), 0.45, 26, raster_mm=0, grit=0.02).painted(scorch)
     close = ask.view == "close"
     camera = ask.camera((9, -3, 7), 50, 26, 42) if close else ask.camera((-3, 0, 4), 88, 33, 34)
-    parts = (Part(body, white), Part(pins, METAL), *cables)
+    parts = (
+        Part(body, white),
+        Part(pins, replace(METAL, color=linear("#6c6659"), shine=0.7)),
+        *cables,
+    )
     floor = Floor(ask.pick("bench", "mat", "paper"), 260, -260, 230)
     return Shot(parts, camera, (-12, 3, 6), 56, (), floor, ask.light(-1), "workshop", 3.0, 0.08)
 
@@ -143,7 +148,10 @@ def speck_in_strand(ask: Request) -> Shot:
     pieces: list[Field] = [
         rod((a[0], a[1], 1.75), (b[0], b[1], 1.75), 1.75) for a, b in pairwise(bends)
     ]
-    sliver = spun(box((0, 0, 0), (1.25, 0.42, 0.34), 0.08), 34, "z")
+    sliver = join(
+        spun(box((0, 0, 0), (1.2, 0.30, 0.26), 0.05), 34, "z"),
+        spun(spun(box((0.3, 0.1, 0), (0.7, 0.34, 0.22), 0.05), 78, "z"), 28, "x"),
+    )
     speck = moved(spun(sliver, 22, "y"), (2.2, -0.75, 3.12))
     dent = ball((2.2, -0.75, 3.6), 1.1, (1.3, 0.9, 0.8))
 
@@ -153,7 +161,7 @@ def speck_in_strand(ask: Request) -> Shot:
         return (base * (1 - 0.55 * near)[:, None]).astype(np.float32)
 
     plastic = ask.plastic(layer_mm=0, raster_mm=0, grit=0.01).painted(dirt)
-    shine = Surface(linear("#d9dde0"), 3.0, 26, streak=0, raster_mm=0, grit=0.12)
+    shine = Surface(linear("#8b9094"), 2.6, 20, streak=0, raster_mm=0, grit=0.3)
     camera = (
         ask.camera((1.5, -0.5, 2), 21, 40, 8)
         if ask.view == "close"
@@ -170,10 +178,12 @@ def melt_above_block(ask: Request) -> Shot:
     screw = rod((-7, -8.4, 21), (-7, -7, 21), 1.3)
     nozzle = join(prism(6, 3.6, 11.5, 15.2), turned([8, 11.5], [0.8, 3.2]))
     neck = turned([27, 33], [2.2, 2.2])
-    fins = join(
-        *(turned([33 + 2.6 * k, 34.3 + 2.6 * k], [9.5, 9.5]) for k in range(6)),
-        turned([33, 49], [4, 4]),
-    )
+    fin, core = turned([33, 34.3], [9.5, 9.5]), turned([33, 49], [4, 4])
+
+    def fins(x: Floats, y: Floats, z: Floats) -> Floats:
+        level = np.clip(np.rint((z - 33.6) / 2.6), 0, 5) * 2.6
+        return np.minimum(core(x, y, z), fin(x, y, z - level))
+
     lumps = [
         ball((-3, -2, 28), 6.0, (1.3, 1.2, 0.7)),
         ball((5, 1, 29), 5.0, (1.2, 1.3, 0.8)),

@@ -50,7 +50,7 @@ def layer_shift(ask: Request) -> Shot:
     if ask.view == "close":
         camera = ask.camera((step / 2, -4, at), 95, 12, 8)
     elif ask.view == "top":
-        camera = ask.camera((2, 0, 28), 175, 58, 12)
+        camera = ask.camera((2, 0, 28), 130, 58, 12)
     else:
         camera = ask.camera((2, 0, 27), 165, 20, 14)
     return Shot((Part(shape, ask.plastic()),), camera, (2, 0, 29), 40, (), ask.plate(), ask.light())

@@ -16,7 +16,8 @@ from fixtures_demo.render.fields import Floats
 from fixtures_demo.render.grain import blurred
 from fixtures_demo.render.subject import Light, Strand
 
-FINER = 2  # threads are drawn this many times finer than the picture, then averaged
+FINER = 2  # thin threads are drawn this many times finer than the picture, then averaged
+THICK_PX = 2.6  # threads of at least this radius need no finer drawing
 SHADOW_CELL_MM = 0.8
 
 
@@ -57,7 +58,7 @@ def beads_of(strands: Sequence[Strand], mm_per_px: float) -> Beads:
 
 
 def _own_shadow(beads: Beads, light: Light) -> Floats:
-    """Return how much of the light passes the other threads, 0.25 to 1."""
+    """Return how much of the light passes the other threads, 0.3 to 1."""
     toward = light.unit
     reach = beads.points[:, 2] / toward[2]
     flat = beads.points[:, :2] - toward[:2] * reach[:, None]
@@ -66,8 +67,9 @@ def _own_shadow(beads: Beads, light: Light) -> Floats:
     key = cell[:, 1] * columns + cell[:, 0]
     top = np.full(int(key.max()) + 1, -np.inf, dtype=np.float32)
     np.maximum.at(top, key, reach)
-    depth = (top[key] - reach) / (2 * np.maximum(beads.radius, 0.2))
-    return np.clip(1.1 - 0.45 * depth, 0.3, 1).astype(np.float32)
+    # Places of one thread that share a cell differ in reach; that is no shadow.
+    depth = (top[key] - reach - 2 * SHADOW_CELL_MM) / (2 * np.maximum(beads.radius, 0.2))
+    return np.clip(1 - 0.45 * depth, 0.3, 1).astype(np.float32)
 
 
 def _splat(
@@ -103,7 +105,9 @@ def _splat(
     owner = (best[touched] & np.uint64(0xFFFFFFFF)).astype(np.int64)
     u = (touched % width - column[owner]) / drawn_px[owner]
     v = (row[owner] - touched // width) / drawn_px[owner]
-    cover = np.clip(radius_px[owner] / drawn_px[owner], 0, 1)
+    thin = np.clip(radius_px[owner] / drawn_px[owner], 0, 1)
+    inward = (1 - np.sqrt(u * u + v * v)) * drawn_px[owner]
+    cover = thin * np.where(drawn_px[owner] > THICK_PX, np.clip(inward + 0.3, 0, 1), 1)
     return touched, owner, u.astype(np.float32), v.astype(np.float32), cover.astype(np.float32)
 
 
@@ -119,12 +123,14 @@ def draw_strands(
 
     ``depth`` is the distance to the solid parts at each pixel; what lies behind is left out.
     """
-    wide, high = width * FINER, height * FINER
     typical = float(np.linalg.norm(camera.place - np.asarray(camera.target, dtype=np.float32)))
+    usual_px = float(np.median([s.radius for s in strands])) / typical * camera.focal_px(width)
+    finer = 1 if usual_px > THICK_PX else FINER
+    wide, high = width * finer, height * finer
     beads = beads_of(strands, typical / camera.focal_px(wide))
     touched, owner, u, v, cover = _splat(beads, camera, wide, high)
     distance = np.linalg.norm(beads.points - camera.place, axis=1)[owner]
-    coarse = (touched // wide // FINER) * width + (touched % wide) // FINER
+    coarse = (touched // wide // finer) * width + (touched % wide) // finer
     seen = distance - beads.radius[owner] * 1.5 < depth.ravel()[coarse]
     owner, u, v, cover, coarse = owner[seen], u[seen], v[seen], cover[seen], coarse[seen]
 
@@ -139,7 +145,7 @@ def draw_strands(
     sky = light.room * (0.65 + 0.35 * normal[:, 2]) * low
     shade = beads.color[owner] * (light.key * lit + sky)[:, None] + glint[:, None]
 
-    weight = cover / FINER**2
+    weight = cover / finer**2
     total = np.bincount(coarse, weight, minlength=width * height)
     rgb = [np.bincount(coarse, weight * shade[:, k], minlength=width * height) for k in range(3)]
     picture = np.stack(rgb, axis=1).reshape(height, width, 3).astype(np.float32)

@@ -84,7 +84,7 @@ class Floor:
 
     kind: str = "black plate"
     half_x: float = 112.0
-    front: float = -112.0
+    front: float = -170.0
     back: float = 112.0
     decal: Callable[[Floats, Floats, Floats], tuple[Floats, Floats]] | None = None
 

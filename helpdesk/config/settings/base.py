@@ -32,6 +32,7 @@ INSTALLED_APPS = [
     "helpdesk.review",
     "helpdesk.followup",
     "helpdesk.episodes",
+    "helpdesk.demo",
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
@@ -154,6 +155,7 @@ CELERY_TASK_TIME_LIMIT = 300
 CELERY_TASK_SOFT_TIME_LIMIT = 240
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TASK_PUBLISH_RETRY = False  # a visitor does not wait for a broker: the row is sent again
 CELERY_TIMEZONE = TIME_ZONE
 CELERY_BEAT_SCHEDULE_FILENAME = str(TASK_DIR / "beat-schedule")
 CELERY_BEAT_SCHEDULE = {
@@ -192,6 +194,8 @@ DESK_ADDRESS = env.text(
     "PRINTWARD_ADDRESS", f"http://127.0.0.1:{env.number('PRINTWARD_PORT', 8000)}"
 )
 FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
+# Answered cases nobody has written about for so many days are closed; 0 leaves them open.
+CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
