@@ -156,6 +156,7 @@ CELERY_TASK_SOFT_TIME_LIMIT = 240
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_PUBLISH_RETRY = False  # a visitor does not wait for a broker: the row is sent again
+CELERY_TASK_PUBLISH_RETRY = False  # a visitor does not wait for a broker: the row is sent again
 CELERY_TIMEZONE = TIME_ZONE
 CELERY_BEAT_SCHEDULE_FILENAME = str(TASK_DIR / "beat-schedule")
 CELERY_BEAT_SCHEDULE = {
@@ -194,6 +195,8 @@ DESK_ADDRESS = env.text(
     "PRINTWARD_ADDRESS", f"http://127.0.0.1:{env.number('PRINTWARD_PORT', 8000)}"
 )
 FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
+# Answered cases nobody has written about for so many days are closed; 0 leaves them open.
+CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 # Answered cases nobody has written about for so many days are closed; 0 leaves them open.
 CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 
