@@ -85,7 +85,7 @@ def deliver_mail(mail_id: int) -> None:
 
 
 @transaction.atomic
-def erase_mails(case: Case) -> int:
+def erase_letters(case: Case) -> int:
     """Delete a case's letters, and their files in the outbox folder; return how many rows."""
     mails = OutgoingMail.objects.filter(case=case)
     message_ids = list(mails.values_list("message_id", flat=True))
