@@ -7,6 +7,7 @@ import sys
 import time
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -102,7 +103,7 @@ def test_photo_is_the_same_for_the_same_arguments():
 @pytest.mark.parametrize("changed", [{"seed": 12}, {"color": "red"}, {"material": "gloss"}])
 def test_photo_changes_with_each_argument(changed):
     """Another seed, colour or material gives another picture."""
-    usual = {"seed": 11, "color": "teal", "material": "matt"}
+    usual: dict[str, Any] = {"seed": 11, "color": "teal", "material": "matt"}
     first = render_photo("blobs", size=SMALL, **usual)
     second = render_photo("blobs", size=SMALL, **(usual | changed))
 
@@ -314,7 +315,8 @@ def test_command_line_writes_the_photo_and_says_what_it_shows(tmp_path):
         check=True,
     )
 
-    assert Image.open(out).size == (1200, 900)
+    with Image.open(out) as picture:
+        assert picture.size == (1200, 900)
     assert "small lumps of plastic" in done.stdout + done.stderr
 
 
