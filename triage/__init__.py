@@ -4,6 +4,7 @@ Plain Python and NumPy. It takes values and returns values: no network, no clock
 no chance and no state kept between calls.
 """
 
+from triage.diagnose import Diagnoser, Diagnosis, RaisedDanger, ReportInput
 from triage.errors import (
     ImpossibleEvidenceError,
     InputError,
@@ -18,9 +19,12 @@ from triage.explain import Explanation, FaultReasons, Reason, explain
 from triage.inference import Dropped, Posterior, RankedFault, compute_posterior
 from triage.knowledge import Knowledge, build_knowledge, check_knowledge, load_knowledge
 from triage.questions import Question, rank_questions
+from triage.reading import Reader, Reading, read_text
 from triage.repair import Plan, Step, expected_cost, order_by_ratio, plan_repair
 
 __all__ = [
+    "Diagnoser",
+    "Diagnosis",
     "Dropped",
     "Evidence",
     "Explanation",
@@ -36,8 +40,12 @@ __all__ = [
     "Posterior",
     "Problem",
     "Question",
+    "RaisedDanger",
     "RankedFault",
+    "Reader",
+    "Reading",
     "Reason",
+    "ReportInput",
     "Step",
     "TriageError",
     "TriedRemedy",
@@ -51,4 +59,5 @@ __all__ = [
     "order_by_ratio",
     "plan_repair",
     "rank_questions",
+    "read_text",
 ]

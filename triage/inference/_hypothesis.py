@@ -64,9 +64,10 @@ class Hypothesis:
         marginal[self.active] = sums.marginal
         share = case.prior[self.free, None] * weight[self.free]
         total = share + (1.0 - case.prior[self.free, None])
-        marginal[self.free] = share / total
         log_total = self.log_prior + self.log_constant + sums.log_total
-        return log_total + np.log(total).sum(axis=0), marginal
+        with np.errstate(invalid="ignore", divide="ignore"):  # evidence that cannot be
+            marginal[self.free] = share / total
+            return log_total + np.log(total).sum(axis=0), marginal
 
     def log_without_faults(self) -> float:
         """Return log P(evidence | no modelled fault) + log P(process)."""

@@ -1,0 +1,135 @@
+"""Inference agrees with brute force on any small network."""
+
+import math
+from dataclasses import dataclass, replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.triage.networks import make_evidence, make_network
+from tests.triage.oracle import Judged, judge
+from triage.evidence import Evidence, Observation
+from triage.inference import compute_answer_effects, compute_joint, compute_posterior
+from triage.knowledge import Knowledge
+from triage.questions import marginal_gains
+
+EXACT = 1e-12
+
+chances = st.floats(0.001, 0.999)
+priors = st.one_of(st.just(0.0), st.floats(1e-6, 0.9))
+pairs = st.one_of(
+    st.sampled_from([(1.0, 0.0), (0.0, 1.0)]),
+    st.tuples(st.floats(0.01, 1.0), st.floats(0.01, 1.0)),
+)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A network and what was seen in it."""
+
+    priors: list[float]
+    leaks: list[float]
+    links: dict[tuple[int, int], float]
+    pairs: dict[int, tuple[float, float]]
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """The network as the engine takes it."""
+        return make_network(self.priors, self.leaks, self.links)
+
+    @property
+    def evidence(self) -> Evidence:
+        """What was seen as the engine takes it."""
+        return make_evidence(soft=self.pairs)
+
+    def judge(self) -> Judged:
+        """Return the exact answer."""
+        return judge(self.priors, self.leaks, self.links, self.pairs)
+
+
+@st.composite
+def networks(draw: st.DrawFn) -> Drawn:
+    """Draw up to five faults and six findings, any links, any findings observed."""
+    faults = draw(st.integers(1, 5))
+    findings = draw(st.integers(1, 6))
+    places = st.tuples(st.integers(0, faults - 1), st.integers(0, findings - 1))
+    return Drawn(
+        priors=draw(st.lists(priors, min_size=faults, max_size=faults)),
+        leaks=draw(st.lists(chances, min_size=findings, max_size=findings)),
+        links=draw(st.dictionaries(places, chances, max_size=faults * findings)),
+        pairs=draw(st.dictionaries(st.integers(0, findings - 1), pairs, max_size=findings)),
+    )
+
+
+@given(networks())
+@settings(deadline=None)
+def test_posteriors_are_those_of_brute_force(drawn: Drawn) -> None:
+    """Posteriors and P(evidence) agree with exact fractions, whatever was seen."""
+    judged = drawn.judge()
+
+    posterior = compute_posterior(drawn.knowledge, drawn.evidence)
+
+    assert math.exp(posterior.log_evidence) == pytest.approx(float(judged.evidence), rel=EXACT)
+    found = list(posterior.chances.values())
+    assert found == pytest.approx([float(part) for part in judged.posterior], rel=EXACT, abs=1e-300)
+
+
+@given(networks())
+@settings(deadline=None)
+def test_ranking_is_best_first_and_impossible_faults_are_zero(drawn: Drawn) -> None:
+    """Probabilities fall along the ranking; a prior of 0 stays exactly 0."""
+    ranked = compute_posterior(drawn.knowledge, drawn.evidence).ranked
+
+    falling = [fault.probability for fault in ranked]
+    assert falling == sorted(falling, reverse=True)
+    for at, prior in enumerate(drawn.priors):
+        probability = next(fault.probability for fault in ranked if fault.id == f"f{at}")
+        assert (probability == 0.0) == (prior == 0.0)
+
+
+@given(networks(), st.randoms(use_true_random=False))
+@settings(deadline=None)
+def test_the_order_of_observations_does_not_matter(drawn: Drawn, random: object) -> None:
+    """Shuffled evidence gives the same posterior."""
+    observations = list(drawn.evidence.observations)
+    random.shuffle(observations)  # type: ignore[attr-defined]
+    shuffled = replace(drawn.evidence, observations=tuple(observations))
+
+    found = compute_posterior(drawn.knowledge, shuffled).chances
+
+    assert found == pytest.approx(
+        dict(compute_posterior(drawn.knowledge, drawn.evidence).chances), rel=EXACT
+    )
+
+
+@given(networks())
+@settings(deadline=None)
+def test_answer_effects_are_the_posteriors_after_each_answer(drawn: Drawn) -> None:
+    """One batch gives what observing each answer would give, and the answers average out."""
+    unseen = [f"e{at}" for at in range(len(drawn.leaks)) if at not in drawn.pairs]
+    knowledge, evidence = drawn.knowledge, drawn.evidence
+
+    effects = compute_answer_effects(knowledge, evidence, unseen)
+
+    assert (marginal_gains(effects) > -1e-9).all()
+    for at, finding in enumerate(unseen):
+        for state, found in (("present", effects.if_present), ("absent", effects.if_absent)):
+            more = (*evidence.observations, Observation(finding, state))  # type: ignore[arg-type]
+            after = compute_posterior(knowledge, replace(evidence, observations=more))
+            # A "yes" comes by subtraction: rounding is divided by its probability.
+            assert found[at] == pytest.approx(list(after.chances.values()), abs=1e-9)
+        average = effects.present[at] * effects.if_present[at]
+        average += (1.0 - effects.present[at]) * effects.if_absent[at]
+        assert average == pytest.approx(effects.now, abs=1e-12)
+
+
+@given(networks())
+@settings(deadline=None)
+def test_the_joint_sums_to_the_marginals(drawn: Drawn) -> None:
+    """Listing all sets of faults gives the same posteriors."""
+    joint = compute_joint(drawn.knowledge, drawn.evidence)
+
+    found = [joint.reshape(-1, 2, 1 << at)[:, 1].sum() for at in range(len(drawn.priors))]
+    expected = compute_posterior(drawn.knowledge, drawn.evidence).chances
+    assert found == pytest.approx(list(expected.values()), abs=1e-12)
