@@ -216,8 +216,9 @@ class LibraryForm(forms.Form):
     def wanted(self) -> LibraryFilter:
         """Return the filter; what was not understood does not filter."""
         self.is_valid()
+        read = self.cleaned_data if self.is_bound else {}
         return LibraryFilter(
-            words=self.cleaned_data.get("words", ""),
-            material=self.cleaned_data.get("material", ""),
-            outcome=self.cleaned_data.get("outcome", ""),
+            words=read.get("words", ""),
+            material=read.get("material", ""),
+            outcome=read.get("outcome", ""),
         )
