@@ -6,7 +6,7 @@ from email.utils import make_msgid, parseaddr
 from functools import partial
 
 from django.conf import settings
-from django.core.mail import EmailMessage
+from django.core.mail import EmailMessage, get_connection
 from django.db import transaction
 from django.urls import reverse
 
@@ -75,7 +75,8 @@ def deliver_mail(mail_id: int) -> None:
     text = mail.text.replace(LINK_MARK, private_address(token)) if token else mail.text
     message = EmailMessage(subject=mail.subject, body=text, to=[mail.to], headers=_headers(mail))
     try:
-        message.send()
+        with get_connection() as connection:  # closes the socket when a greeting fails, too
+            connection.send_messages([message])
     except (smtplib.SMTPException, OSError) as error:
         if token:  # nobody got this address, so it opens nothing
             AccessLink.objects.filter(token_hash=hash_token(token)).delete()
