@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.exceptions import RequestDataTooBig
 from django.core.files.uploadedfile import UploadedFile
-from django.core.files.uploadhandler import FileUploadHandler
+from django.core.files.uploadhandler import TemporaryFileUploadHandler
 
 from helpdesk.photos.limits import MAX_BODY_BYTES, MAX_BYTES
 
@@ -13,11 +13,11 @@ class OversizeFile(UploadedFile):  # type: ignore[type-arg]
     """Stands for a file that was too large: it has a name and a size but no content."""
 
 
-class LimitedUploadHandler(FileUploadHandler):
-    """Drop what goes beyond the limit of one file and refuse a body that is far too large.
+class LimitedUploadHandler(TemporaryFileUploadHandler):
+    """Write files to disk as they arrive, but none beyond the limit of one file.
 
-    It stands first in FILE_UPLOAD_HANDLERS. The rest of an oversized file is read and thrown away,
-    so the other fields of the form still arrive and nothing that was typed is lost.
+    The rest of an oversized file is read and thrown away, so the other fields of the form still
+    arrive and nothing that was typed is lost. A body that is far too large is not read at all.
     """
 
     _received = 0
@@ -39,15 +39,17 @@ class LimitedUploadHandler(FileUploadHandler):
         super().new_file(*args, **kwargs)
         self._received = 0
 
-    def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes | None:
-        """Pass data on while the file is within the limit."""
+    def receive_data_chunk(self, raw_data: bytes, start: int) -> None:
+        """Write data while the file is within the limit."""
         self._received = start + len(raw_data)
-        return raw_data if self._received <= MAX_BYTES else None
-
-    def file_complete(self, file_size: int) -> OversizeFile | None:
-        """Hand over a stand-in for an oversized file; others belong to the next handler."""
         if self._received <= MAX_BYTES:
-            return None
+            super().receive_data_chunk(raw_data, start)
+
+    def file_complete(self, file_size: int) -> UploadedFile | None:  # type: ignore[type-arg]
+        """Hand over the file, or a stand-in without content for an oversized one."""
+        if self._received <= MAX_BYTES:
+            return super().file_complete(file_size)
+        self.file.close()
         return OversizeFile(
             name=self.file_name, content_type=self.content_type, size=self._received
         )

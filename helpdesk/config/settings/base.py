@@ -70,6 +70,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "helpdesk.core.context.desk",
+                "helpdesk.review.context.tabs",
             ],
         },
     },
@@ -128,9 +129,8 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 400
 DATA_UPLOAD_MAX_NUMBER_FILES = 20
 FILE_UPLOAD_MAX_MEMORY_SIZE = 262_144
 FILE_UPLOAD_HANDLERS = [
-    "helpdesk.photos.uploads.LimitedUploadHandler",
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
-    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+    "helpdesk.photos.uploads.LimitedUploadHandler",
 ]
 
 # Celery: the message only says "there is work"; the work itself is a row (core.Job).
@@ -155,7 +155,6 @@ CELERY_TASK_TIME_LIMIT = 300
 CELERY_TASK_SOFT_TIME_LIMIT = 240
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-CELERY_TASK_PUBLISH_RETRY = False  # a visitor does not wait for a broker: the row is sent again
 CELERY_TASK_PUBLISH_RETRY = False  # a visitor does not wait for a broker: the row is sent again
 CELERY_TIMEZONE = TIME_ZONE
 CELERY_BEAT_SCHEDULE_FILENAME = str(TASK_DIR / "beat-schedule")
@@ -195,8 +194,6 @@ DESK_ADDRESS = env.text(
     "PRINTWARD_ADDRESS", f"http://127.0.0.1:{env.number('PRINTWARD_PORT', 8000)}"
 )
 FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
-# Answered cases nobody has written about for so many days are closed; 0 leaves them open.
-CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 # Answered cases nobody has written about for so many days are closed; 0 leaves them open.
 CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 

@@ -1,0 +1,231 @@
+"""What people outside the desk can do: report, reply, agree, tell the outcome, be forgotten."""
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+from django.conf import settings
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from helpdesk.cases.models import (
+    Case,
+    CaseState,
+    CreditKind,
+    Message,
+    MessageKind,
+    Outcome,
+)
+from helpdesk.cases.services import (
+    PERSON,
+    Consent,
+    NewReport,
+    add_message,
+    change_state,
+    erase_person,
+    issue_link,
+    open_case,
+    record_consent,
+    record_event,
+    record_outcome,
+    request_diagnosis,
+)
+from helpdesk.core import clock
+from helpdesk.core.errors import WrongStateError
+from helpdesk.diagnosis.errors import UnknownThingError
+from helpdesk.diagnosis.services import mark_finding
+from helpdesk.intake.selectors import find_open_questions
+from helpdesk.outbox.models import MailKind
+from helpdesk.outbox.services import erase_letters, queue_mail
+from helpdesk.photos.services import attach_draft, erase_photos
+
+STATES = ("present", "absent", "unknown")
+MOST_LINKS = 5  # letters for one request; somebody with more cases has them one by one
+
+
+@dataclass(frozen=True)
+class Submission:
+    """The case a form led to, and the token of its private page ("" once it is erased)."""
+
+    case: Case
+    is_new: bool
+    token: str
+
+
+@transaction.atomic
+def submit_report(new: NewReport, *, draft_key: str) -> Submission:
+    """Open a case for a form with its photos and send a receipt; a form sent twice is one case."""
+    case, is_new = open_case(new)
+    if case.erased_at:
+        return Submission(case=case, is_new=False, token="")
+    attach_draft(draft_key, case, keeps_original=new.keeps_originals)
+    if is_new:
+        _credit_finder(case, new)
+        send_receipt(case)
+    return Submission(case=case, is_new=is_new, token=issue_link(case))
+
+
+def send_receipt(case: Case) -> None:
+    """Write the letter that says a report has come; it repeats nothing of what was sent."""
+    context = {
+        "case": case,
+        "desk_name": settings.DESK_NAME,
+        "privacy_address": settings.DESK_ADDRESS.rstrip("/") + reverse("privacy"),
+    }
+    queue_mail(
+        case,
+        kind=MailKind.RECEIPT,
+        subject=render_to_string("intake/email/receipt_subject.txt", context).strip(),
+        text=render_to_string("intake/email/receipt_text.txt", context),
+        dedupe_key=f"receipt:{case.pk}",
+        is_automatic=True,
+    )
+
+
+@transaction.atomic
+def receive_reply(
+    case_id: int, *, words: str, seen: Mapping[str, str], draft_key: str
+) -> Message | None:
+    """Keep a reply with its photos and what the person saw; the case is the desk's turn again.
+
+    `seen` holds a state by finding; only findings that were asked count. Returns None when this
+    very form was received before.
+    """
+    case = _lock(case_id)
+    if case.events.filter(kind="reply", data__key=draft_key).exists():
+        return None
+    said = _note_answers(case, seen)
+    photos = attach_draft(
+        draft_key, case, keeps_original=_keeps_originals(case), from_follow_up=True
+    )
+    message = add_message(case, kind=MessageKind.REPLY, body=words, author_name=case.person)
+    record_event(
+        case,
+        kind="reply",
+        what="Reply" + (f" with photos: {len(photos)}" if photos else ""),
+        actor_name=case.person,
+        data={"key": draft_key},
+    )
+    for finding, state in said.items():
+        # A newer revision of the knowledge may have dropped what was asked under an older one.
+        with suppress(UnknownThingError):
+            mark_finding(case, finding, state, source="person")
+    case.refresh_from_db()
+    change_state(case, CaseState.RECEIVED, actor_name=case.person, why="A reply came")
+    request_diagnosis(case, cause="a reply came", key=f"reply:{message.pk}")
+    return message
+
+
+@transaction.atomic
+def change_consent(
+    case_id: int, consent: Consent, *, guardian_name: str = "", by: str = ""
+) -> Case:
+    """Keep a change of consent; a guardian's agreement ends when the young person allows more.
+
+    `guardian_name` is given when a guardian agrees to this very change.
+    """
+    case = _lock(case_id)
+    if not case.is_own_print:  # nobody speaks for the owner
+        consent = replace(consent, may_publish_answer=False, may_show_photos=False)
+    still_agreed = case.guardian_agreed and not _allows_more(case, consent)
+    is_under_16 = consent.is_under_16 or case.is_under_16
+    consent = replace(
+        consent,
+        is_under_16=is_under_16,
+        guardian_agreed=is_under_16 and (bool(guardian_name) or still_agreed),
+    )
+    given_by = f"{guardian_name} (guardian)" if guardian_name else by or case.person_name or PERSON
+    record_consent(case, consent, given_by=given_by[:80])
+    return case
+
+
+@transaction.atomic
+def tell_outcome(case_id: int, *, result: str, words: str) -> Outcome:
+    """Keep what became of the print; the same words twice are one outcome."""
+    case = _lock(case_id)
+    last = case.outcomes.order_by("said_at", "pk").last()
+    if last and (last.result, last.words) == (result, words):
+        return last
+    return record_outcome(case, result=result, words=words, said_by=case.person_name or PERSON)
+
+
+@transaction.atomic
+def erase(case_id: int) -> Case:
+    """Remove a person from a case: words, contact, photos, letters, answers and what was read."""
+    case = _lock(case_id)
+    erase_photos(case)
+    erase_letters(case)
+    case.answers.all().delete()  # they greet the person and take up their words
+    case.runs.all().delete()  # they quote the story
+    return erase_person(case, by=PERSON)
+
+
+@transaction.atomic
+def send_new_links(email: str) -> int:
+    """Send a fresh private link for each recent case of an address; at most one an hour each.
+
+    Returns the number of letters, which no visitor may learn.
+    """
+    hour = clock.now().strftime("%Y%m%d%H")
+    cases = Case.objects.filter(email__iexact=email, erased_at__isnull=True).order_by("-pk")
+    letters = 0
+    for case in cases[:MOST_LINKS]:
+        context = {"case": case, "desk_name": settings.DESK_NAME}
+        mail = queue_mail(
+            case,
+            kind=MailKind.RECEIPT,
+            subject=render_to_string("intake/email/new_link_subject.txt", context).strip(),
+            text=render_to_string("intake/email/new_link_text.txt", context),
+            dedupe_key=f"new-link:{case.pk}:{hour}",
+            is_automatic=True,
+        )
+        letters += mail is not None
+    return letters
+
+
+def _lock(case_id: int) -> Case:
+    """Return a case for writing; raises WrongStateError when it was erased meanwhile."""
+    case = Case.objects.select_for_update().get(pk=case_id)
+    if case.erased_at:
+        raise WrongStateError("This case was erased.")
+    return case
+
+
+def _credit_finder(case: Case, new: NewReport) -> None:
+    """Keep how a person who passes a print on wants to be named; it agrees to nothing else."""
+    if new.is_own_print or new.consent.credit_kind == CreditKind.ANONYMOUS:
+        return
+    only_credit = replace(new.consent, may_publish_answer=False, may_show_photos=False)
+    record_consent(case, only_credit, given_by=new.person_name or PERSON)
+
+
+def _keeps_originals(case: Case) -> bool:
+    """Return what the person chose for the photos of the first report."""
+    report = case.reports.first()
+    return bool(report and report.keeps_originals)
+
+
+def _note_answers(case: Case, seen: Mapping[str, str]) -> dict[str, str]:
+    """Write the replies into the questions that were asked; return the state by finding."""
+    asked = find_open_questions(list(case.messages.all()))
+    if asked is None:
+        return {}
+    said = {}
+    for question in asked.message.questions:
+        state = seen.get(question.get("finding", ""))
+        if state in STATES and not question.get("reply"):
+            question["reply"] = state
+            said[question["finding"]] = state
+    asked.message.save(update_fields=["questions"])
+    return said
+
+
+def _allows_more(case: Case, consent: Consent) -> bool:
+    """Return True when a consent goes beyond what the case allows now."""
+    more_shown = (consent.may_publish_answer and not case.may_publish_answer) or (
+        consent.may_show_photos and not case.may_show_photos
+    )
+    is_named = consent.credit_kind != CreditKind.ANONYMOUS
+    other_name = (consent.credit_kind, consent.credit_as) != (case.credit_kind, case.credit_as)
+    return more_shown or (is_named and other_name)

@@ -1,0 +1,197 @@
+"""The public report form."""
+
+from typing import Any, cast
+
+from django.contrib.auth.decorators import login_not_required
+from django.core.files.uploadedfile import UploadedFile
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from helpdesk.core.errors import RefusedInputError
+from helpdesk.core.http import as_int
+from helpdesk.intake.drafts import (
+    KEY,
+    Refusal,
+    clean_draft_key,
+    new_draft_key,
+    take_descriptions,
+    take_files,
+)
+from helpdesk.intake.forms import NewLinkForm, ReportForm
+from helpdesk.intake.selectors import list_material_suggestions, list_suggestions
+from helpdesk.intake.services import send_new_links, submit_report
+from helpdesk.photos.limits import ACCEPT, MAX_BYTES, MAX_BYTES_WORDS, MAX_PHOTOS
+from helpdesk.photos.responses import photo_response
+from helpdesk.photos.selectors import find_draft_photo, list_draft
+from helpdesk.photos.services import receive_photo, remove_photo
+
+# These stand folded away until one of them has something to show.
+SETTINGS = (
+    "material_maker",
+    "batch",
+    "layer_height_mm",
+    "nozzle_mm",
+    "nozzle_c",
+    "bed_c",
+    "speed_mm_s",
+)
+TRAPPED = (
+    "A field that people do not see was filled in, perhaps by a helper in your browser. "
+    "We have emptied it. Please send the form once more."
+)
+
+
+@login_not_required
+@require_http_methods(["GET", "POST"])
+def report(request: HttpRequest) -> HttpResponse:
+    """Take a report; a refused form comes back with every word and photo it had."""
+    if request.method == "POST":
+        return _receive(request)
+    response = _show(request, ReportForm(), new_draft_key())
+    # Nothing private is in an empty form, and a browser may keep it for the way back.
+    response["Cache-Control"] = "private, no-cache"
+    response["X-Robots-Tag"] = "all"
+    return response
+
+
+@login_not_required
+@require_POST
+def upload_photo(request: HttpRequest) -> HttpResponse:
+    """Keep one photo of an unsent form; answers with its entry, or with a sentence (422)."""
+    key = request.POST.get("draft_key", "")
+    file = request.FILES.get("photo")
+    if not KEY.fullmatch(key) or file is None:
+        return _say(request, "The form is too old. Please load the page again.", status=422)
+    try:
+        photo = receive_photo(
+            cast("UploadedFile[bytes]", file), label=file.name or "", draft_key=key
+        )
+    except RefusedInputError as error:
+        return _say(request, str(error), status=422)
+    return render(request, "intake/_photo.html", {"photo": photo, "draft_key": key})
+
+
+@login_not_required
+@require_POST
+def remove_draft_photo(request: HttpRequest) -> HttpResponse:
+    """Remove one photo of an unsent form; one that is gone already is no fault."""
+    key, photo_id = request.POST.get("draft_key", ""), as_int(request.POST.get("remove"))
+    photo = find_draft_photo(key, photo_id) if key and photo_id else None
+    if photo:
+        remove_photo(photo)
+    return HttpResponse(status=204)
+
+
+@login_not_required
+@require_safe
+def draft_photo(request: HttpRequest, draft_key: str, photo_id: int) -> HttpResponseBase:
+    """Show the thumbnail of a photo of an unsent form to whoever has the form."""
+    photo = find_draft_photo(draft_key, photo_id)
+    if photo is None:
+        raise Http404("No such photo.")
+    response = photo_response(photo, "thumb")
+    response["Referrer-Policy"] = "no-referrer"
+    return response
+
+
+@login_not_required
+@require_http_methods(["GET", "POST"])
+def new_link(request: HttpRequest) -> HttpResponse:
+    """Send a lost private link to the known address; the page says the same to everybody."""
+    form = NewLinkForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        send_new_links(form.cleaned_data["email"])
+        return redirect("intake:link_sent")
+    status = 422 if form.is_bound else 200
+    return render(request, "intake/new_link.html", {"form": form}, status=status)
+
+
+@login_not_required
+@require_safe
+def link_sent(request: HttpRequest) -> HttpResponse:
+    """Say that a letter is on its way if the address is known."""
+    return render(request, "intake/link_sent.html")
+
+
+@login_not_required
+@require_safe
+def erased(request: HttpRequest) -> HttpResponse:
+    """Say that everything about a person was deleted."""
+    return render(request, "intake/erased.html")
+
+
+def upload_context(draft_key: str, refusals: list[Refusal]) -> dict[str, Any]:
+    """Return what the upload part of a form needs."""
+    return {
+        "draft_key": draft_key,
+        "draft_photos": list_draft(draft_key),
+        "photo_refusals": refusals,
+        "accept": ACCEPT,
+        "max_photos": MAX_PHOTOS,
+        "max_bytes": MAX_BYTES,
+        "max_bytes_words": MAX_BYTES_WORDS,
+    }
+
+
+def take_uploads(request: HttpRequest, draft_key: str) -> tuple[list[Refusal], bool]:
+    """Keep, describe and remove photos as a form says; the flag tells a photo button was pressed.
+
+    Without JavaScript these buttons send the whole form, which comes back unsent.
+    """
+    refusals = take_files(request.FILES.getlist("photos"), draft_key)
+    take_descriptions(list_draft(draft_key), request.POST)
+    photo_id = as_int(request.POST.get("remove"))
+    photo = find_draft_photo(draft_key, photo_id) if photo_id else None
+    if photo:
+        remove_photo(photo)
+    return refusals, "remove" in request.POST or request.POST.get("do") == "add"
+
+
+def _receive(request: HttpRequest) -> HttpResponse:
+    """Keep the photos of a form, then its words; or show it again."""
+    key = clean_draft_key(request.POST.get("draft_key", ""))
+    refusals, is_photo_button = take_uploads(request, key)
+    form = ReportForm(request.POST)
+    if is_photo_button:
+        unchecked = ReportForm(initial=request.POST.dict())
+        return _show(request, unchecked, key, refusals, status=422 if refusals else 200)
+    if form.is_trapped():
+        data = request.POST.copy()
+        data["web_page"] = ""
+        form = ReportForm(data)
+        form.add_error(None, TRAPPED)
+    if not form.is_valid() or refusals:
+        return _show(request, form, key, refusals, status=422)
+    submission = submit_report(form.new_report(f"web:{key}"), draft_key=key)
+    if not submission.token:
+        return redirect("intake:erased")
+    address = reverse("intake:track", args=[submission.token])
+    return redirect(f"{address}?new=1" if submission.is_new else address)
+
+
+def _show(
+    request: HttpRequest,
+    form: ReportForm,
+    draft_key: str,
+    refusals: list[Refusal] | None = None,
+    *,
+    status: int = 200,
+) -> HttpResponse:
+    """Show the form."""
+    context = {
+        "tab": "report",
+        "form": form,
+        "settings_open": any(form[name].errors or form[name].value() for name in SETTINGS),
+        "machines": list_suggestions("machine"),
+        "materials": list_material_suggestions(),
+        "makers": list_suggestions("material_maker"),
+        **upload_context(draft_key, refusals or []),
+    }
+    return render(request, "intake/report.html", context, status=status)
+
+
+def _say(request: HttpRequest, words: str, *, status: int) -> HttpResponse:
+    """Answer a script with one sentence."""
+    return HttpResponse(words, status=status, content_type="text/plain; charset=utf-8")
