@@ -17,7 +17,7 @@ from helpdesk.diagnosis.engine.catalogue import (
     list_danger_findings,
     risk_name,
 )
-from helpdesk.diagnosis.engine.words import Item, list_items, lay_spans
+from helpdesk.diagnosis.engine.words import Item, lay_spans, list_items
 from triage.diagnose import Diagnoser, Diagnosis, ReportInput
 from triage.errors import UnknownIdError
 from triage.evidence import Observation
@@ -120,7 +120,11 @@ def _is_understood(diagnoser: Diagnoser, words: str) -> bool:
 
 def _data_of(given: EngineInput, diagnosis: Diagnosis, reasons: Explanation) -> dict[str, Any]:
     """Return everything the case page shows, as plain values."""
-    items = list_items(diagnosis.reading, withdrawn=given.withdrawn | given.marks.keys())
+    items = list_items(
+        diagnosis.reading,
+        overruled=_overruled(diagnosis, given),
+        raised={danger.id for danger in diagnosis.dangers},
+    )
     spans, numbered = lay_spans(items, story_length=given.story_length)
     changer = reasons.would_change
     return {
@@ -152,6 +156,15 @@ def _data_of(given: EngineInput, diagnosis: Diagnosis, reasons: Explanation) -> 
         "notes": list(diagnosis.reading.notes),
         "would_change": finding_info(changer).question if changer else "",
         "fits": diagnosis.posterior.fit > 0 or not diagnosis.evidence.observations,
+    }
+
+
+def _overruled(diagnosis: Diagnosis, given: EngineInput) -> frozenset[str]:
+    """Return the findings read in the words that somebody has judged otherwise since."""
+    return given.withdrawn | {
+        look.finding
+        for look in diagnosis.reading.observations
+        if given.marks.get(look.finding, look.state == "present") != (look.state == "present")
     }
 
 

@@ -37,12 +37,14 @@ class Item:
     end: int
 
 
-def list_items(reading: Reading, *, withdrawn: Collection[str] = ()) -> list[Item]:
+def list_items(
+    reading: Reading, *, overruled: Collection[str] = (), raised: Collection[str]
+) -> list[Item]:
     """Return everything read that has its words, in the order of the text.
 
-    A finding that somebody has judged since is said to be overruled.
+    A finding in `overruled`, judged otherwise since, says so; so does a danger not `raised`.
     """
-    items = [_observed(look, look.finding in withdrawn) for look in reading.observations]
+    items = [_observed(look, look.finding in overruled) for look in reading.observations]
     items += [_tried(entry) for entry in reading.tried]
     for risk in reading.risks:
         label = f"Circumstance: {risk_name(risk.id)}"
@@ -52,7 +54,8 @@ def list_items(reading: Reading, *, withdrawn: Collection[str] = ()) -> list[Ite
         span = guess.span or (-1, -1)
         items.append(Item("circumstance", guess.fault, label, guess.quote or "", *span))
     for danger in reading.dangers:
-        label = f"Danger: {danger_info(danger.id).name}"
+        since = "" if danger.id in raised else ", overruled since"
+        label = f"Danger: {danger_info(danger.id).name}{since}"
         items.append(Item("danger", danger.id, label, danger.quote, *danger.span))
     placed = [item for item in items if 0 <= item.start < item.end]
     return sorted(placed, key=lambda i: (i.start, KIND_ORDER.index(i.kind), i.end, i.id))
@@ -90,7 +93,7 @@ def _number_of(item: Item, spans: Sequence[dict[str, Any]], story_length: int) -
     """Return the number of the mark that covers an item's words, 0 outside the story."""
     if item.end > story_length:
         return 0
-    return next(s["number"] for s in spans if s["start"] < item.end and item.start < s["end"])
+    return next(int(s["number"]) for s in spans if s["start"] < item.end and item.start < s["end"])
 
 
 def _observed(look: Observation, is_overruled: bool) -> Item:

@@ -1,0 +1,73 @@
+"""How the review pages word sources, settling power and masked addresses."""
+
+from django import template
+
+from helpdesk.diagnosis.values import FindingView, QuestionView, StepView
+
+register = template.Library()
+
+UNSURE_BELOW = 0.8  # sureness under which words count as unsure [judgement: desk, 2026-11-25]
+SOURCE_WORDS = {
+    "text": "in their words",
+    "form": "in their words",
+    "report": "in their words",
+    "person": "their answer",
+    "reviewer": "set by us",
+    "": "nobody has said",
+}
+# Words for a question's gain beside that of the best one, from the least share. Our own scale.
+SETTLES_WORDS = (
+    (0.999, "Settles most"),
+    (0.66, "Settles nearly as much"),
+    (0.33, "Settles some"),
+    (0.0, "Settles little now"),
+)
+
+
+@register.filter
+def source_words(source: str) -> str:
+    """Return where a piece of evidence comes from, in words."""
+    return SOURCE_WORDS.get(source, source)
+
+
+@register.filter
+def origin(finding: FindingView) -> str:
+    """Return where a finding comes from and how sure its words are."""
+    if finding.sureness is not None and finding.sureness < UNSURE_BELOW:
+        return "in their words, unsure"
+    return source_words(finding.source)
+
+
+@register.filter
+def settles(question: QuestionView) -> str:
+    """Return how much a question settles and what it costs the person, as sentences."""
+    power = next(words for least, words in SETTLES_WORDS if question.share >= least)
+    minutes = f"{question.minutes:g} minute{'' if question.minutes == 1 else 's'}"
+    tools = " and ".join(question.needs)
+    return f"{power}. It takes {minutes}" + (f" and needs {tools}." if tools else ".")
+
+
+@register.filter
+def in_ten(step: StepView) -> str:
+    """Return how many of ten such cases a remedy cures, or "" when it is no remedy."""
+    if step.kind != "remedy" or step.success <= 0:
+        return ""
+    tenths = round(step.success * 10)
+    return f"Cures about {tenths} in 10 such cases" if tenths else "Cures less than 1 in 10"
+
+
+@register.filter
+def wait_words(minutes: float) -> str:
+    """Return a waiting time in words, in hours from ninety minutes on."""
+    if minutes < 90:
+        return f"{round(minutes)} min"
+    return f"{round(minutes / 60)} hours"
+
+
+@register.filter
+def masked(address: str) -> str:
+    """Return the first letter of an address or handle and what it belongs to."""
+    name, at, domain = address.rpartition("@")
+    if at and name:
+        return f"{name[:1]}…@{domain}"
+    return f"{address[:1]}…" if address else ""
