@@ -46,25 +46,27 @@ class EpisodeForm(forms.ModelForm):  # type: ignore[type-arg]
     slot_s = LengthField(
         label="Length of the slot", help_text="Minutes and seconds, such as 20:00."
     )
+    link = forms.URLField(
+        label="Link to the recording", required=False, assume_scheme="https", max_length=500
+    )
     starts_at = forms.DateTimeField(
         label="Starts",
         input_formats=[LOCAL_MINUTE, LOCAL_SECOND],
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format=LOCAL_MINUTE),
     )
+    link = forms.URLField(
+        required=False, label="Link to the recording", assume_scheme="https", max_length=500
+    )
 
     class Meta:
         model = Episode
         fields = ("number", "title", "starts_at", "slot_s", "words_per_minute", "link")
-        labels = {
-            "words_per_minute": "Presenter’s rate, words a minute",
-            "link": "Link to the recording",
-        }
+        labels = {"words_per_minute": "Presenter’s rate, words a minute"}
         help_texts = {"words_per_minute": "150 is slow, 170 to 190 usual, 210 fast."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         """Keep the number of an episode that exists."""
         super().__init__(*args, **kwargs)
-        self.fields["link"].required = False
         if self.instance.pk:
             del self.fields["number"]
 
