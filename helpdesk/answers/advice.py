@@ -10,6 +10,8 @@ from helpdesk.diagnosis.values import TRIED, CaseView
 MOST_SIGNS = 4
 MOST_STEPS = 5  # a person follows a short list; more is sent when these did not help
 MOST_REMEDIES = 2
+# Below this the desk's own word is "unlikely", and a guess is not sent as what fits best.
+LEAST_SUSPICION = 0.20  # probability [judgement: desk design, 2026-11]
 DANGER_PREFIX = "danger:"
 
 
@@ -39,7 +41,6 @@ class Advice:
 
     causes: tuple[Cause, ...]
     is_confirmed: bool
-    probability: float | None
     signs: tuple[str, ...]
     steps: tuple[AdvisedStep, ...]
     cautions: tuple[Caution, ...]
@@ -50,12 +51,11 @@ def gather_advice(case: Case) -> Advice:
     view = selectors.get_view(case)
     verdicts = [verdict.fault for verdict in selectors.list_verdicts(case)]
     suspects = view.suspects if view else ()
-    fault_ids = verdicts or [suspect.fault for suspect in suspects[:1]]
+    fault_ids = verdicts or [s.fault for s in suspects[:1] if s.probability >= LEAST_SUSPICION]
     steps = _choose_steps(view, fault_ids, is_confirmed=bool(verdicts))
     return Advice(
         causes=tuple(_cause(fault) for fault in fault_ids),
         is_confirmed=bool(verdicts),
-        probability=None if verdicts or not suspects else suspects[0].probability,
         signs=_signs(view, fault_ids),
         steps=steps,
         cautions=(*danger_cautions(view), *_step_cautions(view, steps)),
@@ -108,12 +108,13 @@ def _choose_steps(
 ) -> tuple[AdvisedStep, ...]:
     """Return the plan's steps that concern the causes, safety first, in the plan's order.
 
-    A verdict may name a fault the engine's plan does not reach; its remedies are added then.
+    A verdict settles what checks would tell, and may name a fault the plan does not reach: then
+    only safety steps and remedies for the verdict are left, and missing remedies are added.
     """
     infos = [engine.action_info(step.action) for step in (view.plan if view else ())]
     if is_confirmed:
         wanted = set(fault_ids)
-        infos = [i for i in infos if i.kind != "remedy" or wanted & set(i.cures)]
+        infos = [i for i in infos if i.kind == "safety" or wanted & set(i.cures)]
         reached = {fault for info in infos for fault in info.cures}
         for fault_id in fault_ids:
             if fault_id not in reached:

@@ -1,7 +1,7 @@
 """The public library: answers people agreed to have shown."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.contrib.auth.decorators import login_not_required
@@ -132,7 +132,7 @@ def _next_address(request: HttpRequest, after: str) -> str:
     return f"?{query.urlencode()}"
 
 
-def _render(request: HttpRequest, name: str, context: dict[str, object]) -> HttpResponse:
+def _render(request: HttpRequest, name: str, context: Mapping[str, object]) -> HttpResponse:
     """Render for visitors, or inside the desk's own frame for its people."""
     base = "desk_base.html" if request.user.is_authenticated else "public/base.html"
     return render(request, name, {**context, "base": base, "tab": "answers"})

@@ -9,7 +9,7 @@ from django.core.checks import CheckMessage, Error, Warning, register
 @register()
 def check_embedded_database(**kwargs: Any) -> list[CheckMessage]:
     """Refuse an embedded database without the settings that keep its commits safe."""
-    database = settings.DATABASES["default"]
+    database: dict[str, Any] = settings.DATABASES["default"]
     if not database["ENGINE"].endswith("sqlite3"):
         return []
     options = database.get("OPTIONS", {})

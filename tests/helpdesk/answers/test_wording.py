@@ -1,5 +1,7 @@
 """What a draft says."""
 
+from dataclasses import replace
+
 from helpdesk.answers.advice import gather_advice
 from helpdesk.answers.letters import make_letter, split_body
 from helpdesk.answers.wording import write_body
@@ -37,6 +39,16 @@ def test_draft_from_a_verdict_says_it_plainly(case: Case) -> None:
 def test_draft_without_a_verdict_says_that_it_is_a_suspicion(case: Case) -> None:
     """The strongest suspicion is not sold as knowledge."""
     assert _sections(case)["Why it happens"].startswith("we are not certain yet.")
+
+
+def test_draft_does_not_sell_an_unlikely_fault_as_what_fits_best(
+    case: Case, set_view: SetView
+) -> None:
+    """The strongest of many weak suspicions is no answer."""
+    [suspect] = set_view().suspects
+    set_view(suspects=(replace(suspect, probability=0.19),))
+
+    assert _sections(case)["Why it happens"].startswith("we do not know yet")
 
 
 def test_draft_without_any_suspicion_says_so(case: Case, set_view: SetView) -> None:

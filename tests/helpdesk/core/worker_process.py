@@ -89,8 +89,6 @@ def main(command: str) -> None:
     """Do what the test asks of this process."""
     if command == "prepare":
         call_command("migrate", verbosity=0)
-        for name in ("queue", "control"):
-            (FOLDER / "tasks" / name).mkdir(parents=True, exist_ok=True)
         jobs.start_job("slow", key="slow", payload={})
     elif command == "race":
         call_command("migrate", verbosity=0)
