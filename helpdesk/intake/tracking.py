@@ -73,7 +73,7 @@ def outcome(request: HttpRequest, case: Case, token: str) -> HttpResponse:
     return redirect("intake:track", token)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @private_page
 def consent(request: HttpRequest, case: Case, token: str) -> HttpResponse:
     """Change or withdraw what may be shown; a guardian agrees here."""
@@ -91,7 +91,7 @@ def consent(request: HttpRequest, case: Case, token: str) -> HttpResponse:
     return render(request, "intake/consent.html", context, status=422 if form.errors else 200)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @private_page
 def erase_case(request: HttpRequest, case: Case, token: str) -> HttpResponse:
     """Ask once, then delete everything about the person."""

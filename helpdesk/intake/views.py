@@ -44,7 +44,7 @@ TRAPPED = (
 
 
 @login_not_required
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def report(request: HttpRequest) -> HttpResponse:
     """Take a report; a refused form comes back with every word and photo it had."""
     if request.method == "POST":
@@ -97,7 +97,7 @@ def draft_photo(request: HttpRequest, draft_key: str, photo_id: int) -> HttpResp
 
 
 @login_not_required
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def new_link(request: HttpRequest) -> HttpResponse:
     """Send a lost private link to the known address; the page says the same to everybody."""
     form = NewLinkForm(request.POST or None)

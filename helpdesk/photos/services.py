@@ -103,10 +103,12 @@ def attach_draft(
     """
     if not draft_key:
         return []
-    photos = list(Photo.objects.select_for_update().filter(draft_key=draft_key, case__isnull=True))
+    drafts = list(Photo.objects.select_for_update().filter(draft_key=draft_key, case__isnull=True))
     room = MAX_PHOTOS - case.photos.filter(from_follow_up=from_follow_up).count()
     last = case.photos.aggregate(last=Max("position"))["last"] or 0
-    for place, photo in enumerate(photos[:room], start=last + 1):
+    known = set(case.photos.values_list("sha256", flat=True))  # a form sent twice brings them again
+    fresh = [photo for photo in drafts if photo.sha256 not in known][:room]
+    for place, photo in enumerate(fresh, start=last + 1):
         photo.case = case
         photo.draft_key = ""
         photo.position = place
@@ -114,9 +116,10 @@ def attach_draft(
         photo.from_follow_up = from_follow_up
         photo.save()
         _drop_unwanted_original(photo)
-    for photo in photos[room:]:
-        remove_photo(photo)
-    return photos[:room]
+    for photo in drafts:
+        if photo not in fresh:
+            remove_photo(photo)
+    return fresh
 
 
 @transaction.atomic

@@ -351,6 +351,15 @@ def test_report_replayed_is_the_same_case(client):
         assert case_number in client.get(response["Location"]).content.decode()
 
 
+def test_report_replayed_with_its_photos_adds_none(client):
+    """A form sent again with the same files brings no second copy of them."""
+    for _ in range(2):
+        client.post(REPORT, report_data(photos=[upload()]))
+
+    assert Photo.objects.filter(case=Case.objects.get()).count() == 1
+    assert Photo.objects.count() == 1
+
+
 def test_report_replayed_after_erasure_opens_nothing(client):
     """A form sent again after its case was deleted brings nothing back."""
     client.post(REPORT, report_data())
