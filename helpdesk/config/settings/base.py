@@ -218,5 +218,5 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": "INFO"},
-    "loggers": {"django.server": {"level": "WARNING"}},
+    "loggers": {"django.server": {"level": "WARNING"}, "celery": {"level": "WARNING"}},
 }
