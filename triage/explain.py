@@ -138,9 +138,8 @@ def _decibans(chance: float) -> float:
 def _find_changer(knowledge: Knowledge, evidence: Evidence, posterior: Posterior) -> str | None:
     """Return the finding whose answer is likeliest to put another fault first."""
     questions = rank_questions(knowledge, evidence, posterior, limit=CONSIDERED_QUESTIONS)
-    effects = compute_answer_effects(
-        knowledge, evidence, [question.finding for question in questions]
-    )
+    asked = [question.finding for question in questions]
+    effects = compute_answer_effects(knowledge, posterior, asked)
     leader = int(effects.now.argmax())
     change = np.where(effects.if_present.argmax(axis=1) != leader, effects.present, 0.0)
     change += np.where(effects.if_absent.argmax(axis=1) != leader, 1.0 - effects.present, 0.0)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triage.evidence import Evidence, Observation
+from triage.evidence import Evidence
 from triage.inference import (
     AnswerEffects,
     Posterior,
@@ -13,7 +13,7 @@ from triage.inference import (
     compute_joint,
     list_fault_sets,
 )
-from triage.knowledge import Knowledge, applies_to
+from triage.knowledge import Knowledge
 from triage.knowledge._model import Floats
 
 # Minutes to find a tool, beside the minutes of the question [judgement: desk, 2026-11-25]
@@ -23,8 +23,8 @@ LEAST_GAIN_BITS = 1e-3
 # A process less probable than this is not asked about [judgement: desk, 2026-11-25]
 LEAST_PROCESS = 0.05
 # Numbers in one state of the batched sum; bounds the time of a hard case to some 10 ms.
-BATCH_CELLS = 8192
-LEAST_CANDIDATES = 12
+BATCH_CELLS = 2048
+LEAST_CANDIDATES = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +79,15 @@ def rank_questions(
     faults were independent, and only the best of the screen are summed.
     """
     candidates = list_candidates(knowledge, evidence, posterior, exclude=exclude)
-    minutes = np.array([_asking_minutes(knowledge, finding) for finding in candidates])
-    if not candidates:
-        return ()
-    screen = screen_gains(knowledge, posterior, candidates) / minutes
-    best = np.argsort(-screen, kind="stable")[: _room(evidence)]
-    effects = compute_answer_effects(knowledge, evidence, [candidates[at] for at in best])
+    room = _room(posterior)
+    if len(candidates) > room:
+        screen = screen_gains(knowledge, posterior, candidates)
+        screen /= [_asking_minutes(knowledge, finding) for finding in candidates]
+        candidates = [candidates[at] for at in np.argsort(-screen, kind="stable")[:room]]
+    effects = compute_answer_effects(knowledge, posterior, candidates)
+    minutes = [_asking_minutes(knowledge, finding) for finding in candidates]
     gains = marginal_gains(effects)
-    order = sorted(range(len(best)), key=lambda at: (-gains[at] / minutes[best[at]], at))
+    order = sorted(range(len(candidates)), key=lambda at: (-gains[at] / minutes[at], at))
     questions = tuple(
         Question(
             finding=effects.findings[at],
@@ -108,20 +109,20 @@ def list_candidates(
     posterior: Posterior,
     *,
     exclude: Collection[str] = (),
-) -> tuple[str, ...]:
+) -> list[str]:
     """Return the findings not observed yet that a fault of a likely process is linked to."""
-    processes = [name for name, chance in posterior.processes.items() if chance >= LEAST_PROCESS]
+    network = knowledge.network
     seen = {observation.finding for observation in evidence.observations}
-    possible = np.array(list(posterior.chances.values())) > 0.0
-    linked = (knowledge.network.link[possible] > 0.0).sum(axis=0) > 0
-    return tuple(
-        name
-        for name, is_linked in zip(knowledge.findings, linked, strict=True)
-        if is_linked
-        and name not in seen
-        and name not in exclude
-        and any(applies_to(knowledge.findings[name].process, process) for process in processes)
-    )
+    chances = np.array([*posterior.chances.values(), 0.0])
+    worth = chances[network.causes.at].sum(axis=1) > 0.0
+    shown = [
+        network.shows[process]
+        for process, chance in posterior.processes.items()
+        if chance >= LEAST_PROCESS
+    ]
+    worth &= np.sum(shown, axis=0) > 0
+    names = (network.finding_ids[at] for at in np.flatnonzero(worth))
+    return [name for name in names if name not in seen and name not in exclude]
 
 
 def screen_gains(knowledge: Knowledge, posterior: Posterior, candidates: Sequence[str]) -> Floats:
@@ -133,16 +134,16 @@ def screen_gains(knowledge: Knowledge, posterior: Posterior, candidates: Sequenc
     """
     network = knowledge.network
     columns = [network.finding_at[name] for name in candidates]
-    now = np.array(list(posterior.chances.values()))
-    link = network.link[:, columns].T
+    # A fault that is not linked keeps its probability, so only the linked ones count.
+    link = network.causes.value[columns]
+    now = np.array([*posterior.chances.values(), 0.0])[network.causes.at[columns]]
     kept = 1.0 - link * now
     absent = (1.0 - network.leak[columns]) * kept.prod(axis=1)
     if_absent = now * (1.0 - link) / np.maximum(kept, 1e-300)
     present = np.maximum(1.0 - absent, 1e-300)
     if_present = np.clip((now - absent[:, None] * if_absent) / present[:, None], 0.0, 1.0)
-    after = (1.0 - absent) * entropy_bits(if_present).sum(axis=1)
-    after += absent * entropy_bits(if_absent).sum(axis=1)
-    return np.asarray(entropy_bits(now).sum() - after)
+    before, yes, no = entropy_bits(np.stack((now, if_present, if_absent))).sum(axis=2)
+    return np.asarray(before - (1.0 - absent) * yes - absent * no)
 
 
 def marginal_gains(effects: AnswerEffects) -> Floats:
@@ -205,11 +206,7 @@ def _asking_minutes(knowledge: Knowledge, finding: str) -> float:
     return entry.minutes + TOOL_MINUTES * len(entry.needs)
 
 
-def _room(evidence: Evidence) -> int:
+def _room(posterior: Posterior) -> int:
     """Return how many candidates fit into one batch."""
-    bits = {seen.finding for seen in evidence.observations if _keeps_bit(seen)}
-    return max(LEAST_CANDIDATES, BATCH_CELLS >> len(bits))
-
-
-def _keeps_bit(seen: Observation) -> bool:
-    return seen.if_present > 0.0
+    width = max(hypothesis.plan.width for hypothesis in posterior.hypotheses)
+    return max(LEAST_CANDIDATES, BATCH_CELLS >> width)

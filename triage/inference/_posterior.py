@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -45,6 +45,8 @@ class Posterior:
         Probability of each process.
     chances : mapping of str to float
         Posterior of each fault, in the order of the knowledge.
+    hypotheses : tuple of Hypothesis
+        The case made ready under each process, so that it need not be made ready again.
     """
 
     ranked: tuple[RankedFault, ...]
@@ -54,6 +56,7 @@ class Posterior:
     dropped: tuple[Dropped, ...]
     processes: Mapping[str, float]
     chances: Mapping[str, float]
+    hypotheses: tuple[Hypothesis, ...] = field(repr=False, compare=False)
 
     def probability(self, fault: str) -> float:
         """Return the posterior of one fault."""
@@ -132,11 +135,12 @@ def compute_posterior(knowledge: Knowledge, evidence: Evidence) -> Posterior:
         dropped=(*usable_observations(knowledge, evidence)[1], *too_many),
         processes={h.process: float(part) for h, part in zip(hypotheses, share, strict=True)},
         chances=chances,
+        hypotheses=hypotheses,
     )
 
 
 def compute_answer_effects(
-    knowledge: Knowledge, evidence: Evidence, findings: Sequence[str]
+    knowledge: Knowledge, posterior: Posterior, findings: Sequence[str]
 ) -> AnswerEffects:
     """Return what each answer to some questions would do, all in one sum.
 
@@ -146,7 +150,8 @@ def compute_answer_effects(
     Parameters
     ----------
     knowledge : Knowledge
-    evidence : Evidence
+    posterior : Posterior
+        Of the evidence so far.
     findings : sequence of str, shape (questions,)
         Findings not observed yet.
 
@@ -156,10 +161,9 @@ def compute_answer_effects(
 
     Raises
     ------
-    UnknownIdError, ImpossibleEvidenceError
-        As `compute_posterior`.
+    UnknownIdError
+        If a finding is not in the knowledge.
     """
-    check_ids(knowledge, evidence)
     network = knowledge.network
     for finding in findings:
         if finding not in network.finding_at:
@@ -167,8 +171,7 @@ def compute_answer_effects(
     columns = [network.finding_at[finding] for finding in findings]
     factor = np.ones((len(network.fault_ids), 1 + len(columns)))
     factor[:, 1:] = 1.0 - network.link[:, columns]
-    hypotheses, _ = make_hypotheses(knowledge, evidence)
-    summed = [hypothesis.sum(factor) for hypothesis in hypotheses]
+    summed = [hypothesis.sum(factor) for hypothesis in posterior.hypotheses]
     log_evidence, _ = _mix(np.array([log_total[0] for log_total, _ in summed]))
     # Joint with the evidence: shape (batch,) and (faults, batch), summed over processes.
     chance = [np.exp(log_total - log_evidence) for log_total, _ in summed]

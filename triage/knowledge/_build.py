@@ -10,6 +10,7 @@ from triage.errors import KnowledgeError, Problem, suggest
 from triage.knowledge._model import (
     PROCESSES,
     Action,
+    Bools,
     Caution,
     Danger,
     Entries,
@@ -23,6 +24,7 @@ from triage.knowledge._model import (
     PhraseBook,
     Risk,
     Source,
+    Sparse,
     applies_to,
 )
 
@@ -159,9 +161,12 @@ def _make_network(entries: Entries) -> Network:
         leak=_frozen(np.array([finding.leak for finding in findings.values()], dtype=float)),
         link=_frozen(link),
         cure=_frozen(cure),
-        occurs={
-            process: np.array([applies_to(fault.process, process) for fault in faults.values()])
-            for process in PROCESSES
+        causes=_sparse(link.T),
+        cured=_sparse(cure),
+        occurs={process: _fitting(faults.values(), process) for process in PROCESSES},
+        shows={process: _fitting(findings.values(), process) for process in PROCESSES},
+        dangerous={
+            at: finding.danger for at, finding in enumerate(findings.values()) if finding.danger
         },
         fault_at=fault_at,
         finding_at=finding_at,
@@ -174,6 +179,19 @@ def _place(kind: str, name: str, places: Mapping[str, int], key: str) -> int:
     if name not in places:
         raise KnowledgeError(Problem("", key, f"unknown {kind} '{name}'{suggest(name, places)}"))
     return places[name]
+
+
+def _fitting(entries: Iterable[Fault] | Iterable[Finding], process: str) -> Bools:
+    """Return which entries have a place in a process."""
+    return np.array([applies_to(entry.process, process) for entry in entries], dtype=bool)
+
+
+def _sparse(table: Floats) -> Sparse:
+    """Return the entries of each row that are not 0, in the order of the columns."""
+    most = int((table != 0.0).sum(axis=1).max(initial=0))
+    at = np.argsort(table == 0.0, axis=1, kind="stable")[:, :most]
+    value = np.take_along_axis(table, at, axis=1)
+    return Sparse(np.where(value != 0.0, at, table.shape[1]), _frozen(value))
 
 
 def _frozen(array: Floats) -> Floats:

@@ -151,6 +151,18 @@ PhraseBook = Mapping[str, Mapping[str, Phrases]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Sparse:
+    """The entries of each row of a table that are not 0.
+
+    `at`, shape (rows, most), holds their columns and `value` their values. Shorter rows are
+    filled up with value 0 in a column one past the last of the table.
+    """
+
+    at: NDArray[np.intp]
+    value: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Network:
     """The two-layer noisy-OR network as read-only arrays.
 
@@ -167,8 +179,16 @@ class Network:
     link : array, shape (faults, findings)
     cure : array, shape (actions, faults)
         Probability that an action cures a fault; all 0 for checks and safety steps.
+    causes : Sparse
+        `link` by finding: the faults linked to each.
+    cured : Sparse
+        `cure` by action: the faults each may cure.
     occurs : mapping of process to array of bool, shape (faults,)
         Which faults can occur in a process.
+    shows : mapping of process to array of bool, shape (findings,)
+        Which findings can be looked for in a process.
+    dangerous : mapping of int to str
+        Danger raised by the finding at that place.
     fault_at, finding_at, action_at : mapping of str to int
         Where an id stands.
     """
@@ -180,7 +200,11 @@ class Network:
     leak: Floats
     link: Floats
     cure: Floats
+    causes: Sparse
+    cured: Sparse
     occurs: Mapping[str, Bools]
+    shows: Mapping[str, Bools]
+    dangerous: Mapping[int, str]
     fault_at: Mapping[str, int]
     finding_at: Mapping[str, int]
     action_at: Mapping[str, int]

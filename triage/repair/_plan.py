@@ -1,15 +1,16 @@
 """A plan for a real case: several faults may be there, and remedies may overlap."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from triage.evidence import Evidence
 from triage.inference import Posterior, compute_answer_effects
 from triage.knowledge import Action, Knowledge, applies_to
-from triage.knowledge._model import Floats
+from triage.knowledge._model import Floats, Sparse
 from triage.questions import LEAST_PROCESS, list_candidates, screen_gains
 
 WAIT_SHARE = 0.1  # of a minute's waiting, in hands-on minutes [judgement: desk, 2026-11-25]
@@ -133,8 +134,8 @@ class _Bench:
 
     @cached_property
     def chances(self) -> Floats:
-        """Posterior of each fault, shape (faults,)."""
-        return np.array(list(self.posterior.chances.values()))
+        """Posterior of each fault, and a 0 for the filling of `cured`, shape (faults + 1,)."""
+        return np.array([*self.posterior.chances.values(), 0.0])
 
     @cached_property
     def actions(self) -> Mapping[str, Action]:
@@ -151,7 +152,7 @@ class _Bench:
     def remedies(self) -> tuple[Action, ...]:
         """The remedies among `actions` for a fault that may be there."""
         network = self.knowledge.network
-        hopeful = (network.cure @ self.chances) > 0.0
+        hopeful = self.chances[network.cured.at].sum(axis=1) > 0.0
         return tuple(
             action
             for name, action in self.actions.items()
@@ -159,10 +160,11 @@ class _Bench:
         )
 
     @cached_property
-    def cure(self) -> Floats:
-        """Cure probabilities of the remedies, shape (remedies, faults)."""
+    def cured(self) -> Sparse:
+        """Faults each remedy may cure, and how probably, shape (remedies, most)."""
         network = self.knowledge.network
-        return network.cure[[network.action_at[action.id] for action in self.remedies]]
+        rows = [network.action_at[action.id] for action in self.remedies]
+        return Sparse(network.cured.at[rows], network.cured.value[rows])
 
     @cached_property
     def cost(self) -> Floats:
@@ -179,10 +181,10 @@ def _safety_actions(bench: _Bench, read: Collection[str]) -> tuple[Action, ...]:
         if danger and seen.if_present > seen.if_absent:
             raised.add(danger)
     suspected = {name for name, chance in bench.posterior.chances.items() if chance >= SUSPECTED}
-    for link in knowledge.links:
-        danger = knowledge.findings[link.finding].danger
-        if danger and link.fault in suspected and link.p >= DANGEROUS_LINK:
-            raised.add(danger)
+    network = knowledge.network
+    for fault in suspected:
+        row = network.link[network.fault_at[fault]]
+        raised |= {name for at, name in network.dangerous.items() if row[at] >= DANGEROUS_LINK}
     cautions = {knowledge.dangers[danger].caution for danger in raised}
     steps = [action for action in bench.actions.values() if action.kind == "safety"]
     fitting = tuple(
@@ -206,9 +208,10 @@ def _useful_checks(bench: _Bench) -> list[str]:
         return []
     screen = screen_gains(bench.knowledge, bench.posterior, findings)
     findings = [findings[at] for at in np.argsort(-screen, kind="stable")[:SCREENED_FINDINGS]]
-    effects = compute_answer_effects(bench.knowledge, bench.evidence, findings)
-    outcomes = np.vstack((bench.chances, effects.if_present, effects.if_absent))
-    costs = _price(np.nan_to_num(outcomes), bench.cure, bench.cost)
+    effects = compute_answer_effects(bench.knowledge, bench.posterior, findings)
+    outcomes = np.vstack((bench.chances[:-1], effects.if_present, effects.if_absent))
+    filled = np.pad(np.nan_to_num(outcomes), ((0, 0), (0, 1)))
+    costs = _price(filled, bench.cured, bench.cost)
     yes, no = costs[1 : len(findings) + 1], costs[len(findings) + 1 :]
     saved = costs[0] - effects.present * yes - (1.0 - effects.present) * no
     net: dict[str, float] = {}
@@ -219,13 +222,14 @@ def _useful_checks(bench: _Bench) -> list[str]:
     return sorted(paying, key=lambda name: (-net[name], name))[:MOST_CHECKS]
 
 
-def _price(chances: Floats, cure: Floats, cost: Floats) -> Floats:
+def _price(chances: Floats, cured: Sparse, cost: Floats) -> Floats:
     """Return the expected cost of the greedy order for each state of belief.
 
     Parameters
     ----------
-    chances : array, shape (states, faults)
-    cure : array, shape (remedies, faults)
+    chances : array, shape (states, faults + 1)
+        The last column is 0, for the filling of `cured`.
+    cured : Sparse, shape (remedies, most)
     cost : array, shape (remedies,)
 
     Returns
@@ -233,45 +237,54 @@ def _price(chances: Floats, cure: Floats, cost: Floats) -> Floats:
     array, shape (states,)
         With the last resort.
     """
-    matters = np.flatnonzero((chances.max(axis=0) > 0.01) & (cure.max(axis=0) > 0.0))
-    left = chances[:, matters]
-    cure = cure[:, matters]
+    # Success only falls as remedies fail: what is not worth it at first never will be.
+    hopeful = (_success(chances, cured) / cost).max(axis=0) > 1.0 / LAST_RESORT_MINUTES
+    cured = Sparse(cured.at[hopeful], cured.value[hopeful])
+    cost = cost[hopeful]
+    left = chances.copy()
     every = np.arange(len(left))
     failed = np.ones(len(left))
     total = np.zeros(len(left))
-    going = np.ones(len(left), dtype=bool)
+    going = np.full(len(left), hopeful.any())
     for _ in range(LOOK_AHEAD):
-        success = 1.0 - (1.0 - cure * left[:, None, :]).prod(axis=2)
+        if not going.any():
+            break
+        success = _success(left, cured)
         ratio = success / cost
         best = ratio.argmax(axis=1)
         going &= ratio[every, best] > 1.0 / LAST_RESORT_MINUTES
-        if not going.any():
-            break
         total += np.where(going, failed * cost[best], 0.0)
         failed *= np.where(going, 1.0 - success[every, best], 1.0)
-        left = np.where(going[:, None], _after_failure(left, cure[best]), left)
+        # A state that has ended is changed as well; nothing looks at it again.
+        _fail(left, cured, best)
     return total + failed * LAST_RESORT_MINUTES
 
 
-def _after_failure(chances: Floats, cure: Floats) -> Floats:
-    """Return the belief after remedies with these cure probabilities changed nothing."""
-    return np.asarray(chances * (1.0 - cure) / np.maximum(1.0 - chances * cure, 1e-300))
+def _success(chances: Floats, cured: Sparse) -> Floats:
+    """Return the probability that each remedy cures something, shape (states, remedies)."""
+    return np.asarray(1.0 - (1.0 - chances[:, cured.at] * cured.value).prod(axis=2))
 
 
-def _remedies_in_order(bench: _Bench) -> tuple[tuple[Action, float], ...]:
-    """Return the remedies and their success given that all before failed, best ratio first."""
-    left = bench.chances
+def _fail(chances: Floats, cured: Sparse, tried: NDArray[np.intp]) -> None:
+    """Turn the belief of each state, in place, into that after its remedy changed nothing."""
+    every = np.arange(len(chances))[:, None]
+    at, cure = cured.at[tried], cured.value[tried]
+    now = chances[every, at]
+    chances[every, at] = now * (1.0 - cure) / np.maximum(1.0 - now * cure, 1e-300)
+
+
+def _remedies_in_order(bench: _Bench) -> Iterator[tuple[Action, float]]:
+    """Yield the remedies and their success given that all before failed, best ratio first."""
+    left = bench.chances[None].copy()
     waiting = dict(enumerate(bench.remedies))
-    order: list[tuple[Action, float]] = []
     while waiting:
-        success = 1.0 - (1.0 - bench.cure * left).prod(axis=1)
+        success = _success(left, bench.cured)[0]
         ratio = success / bench.cost
         worth = [at for at in waiting if ratio[at] > 1.0 / LAST_RESORT_MINUTES]
         names = {waiting[at].id for at in worth}
         ready = [at for at in worth if not names.intersection(waiting[at].after)]
         if not ready:  # nothing is worth it, or a ring of "after" that check_knowledge reports
-            break
+            return
         best = max(ready, key=lambda at: (ratio[at], -at))
-        order.append((waiting.pop(best), float(success[best])))
-        left = _after_failure(left, bench.cure[best])
-    return tuple(order)
+        yield waiting.pop(best), float(success[best])
+        _fail(left, bench.cured, np.array([best]))

@@ -292,15 +292,21 @@ def test_probability_of_an_unknown_fault_is_refused() -> None:
 
 def test_effects_of_an_unknown_finding_are_refused() -> None:
     """A question about an unknown finding names the nearest."""
+    knowledge = two_processes()
+
     with pytest.raises(UnknownIdError, match="'strings'"):
-        compute_answer_effects(two_processes(), Evidence(), ["stings"])
+        compute_answer_effects(knowledge, compute_posterior(knowledge, Evidence()), ["stings"])
 
 
 def test_effects_with_unknown_process_average_out() -> None:
     """With both processes possible the answers still average to the posterior now."""
     evidence = Evidence(observations=(Observation("stops", "present"),))
 
-    effects = compute_answer_effects(two_processes(), evidence, ["soft", "strings"])
+    knowledge = two_processes()
+
+    effects = compute_answer_effects(
+        knowledge, compute_posterior(knowledge, evidence), ["soft", "strings"]
+    )
 
     average = effects.present[:, None] * effects.if_present
     average += (1.0 - effects.present[:, None]) * effects.if_absent

@@ -110,7 +110,7 @@ def test_answer_effects_are_the_posteriors_after_each_answer(drawn: Drawn) -> No
     unseen = [f"e{at}" for at in range(len(drawn.leaks)) if at not in drawn.pairs]
     knowledge, evidence = drawn.knowledge, drawn.evidence
 
-    effects = compute_answer_effects(knowledge, evidence, unseen)
+    effects = compute_answer_effects(knowledge, compute_posterior(knowledge, evidence), unseen)
 
     assert (marginal_gains(effects) > -1e-9).all()
     for at, finding in enumerate(unseen):

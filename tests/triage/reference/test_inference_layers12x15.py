@@ -69,6 +69,9 @@ def test_probability_of_the_next_answer_agrees_with_the_printed_one(
     finding: str, present: float
 ) -> None:
     """P(present | evidence) of each open finding has the printed eight digits."""
-    effects = compute_answer_effects(make_layers12x15(), layers12x15_evidence(), [finding])
+    knowledge = make_layers12x15()
+    posterior = compute_posterior(knowledge, layers12x15_evidence())
+
+    effects = compute_answer_effects(knowledge, posterior, [finding])
 
     assert effects.present[0] == pytest.approx(present, abs=5.1e-9)
