@@ -1,0 +1,302 @@
+"""Who may do what: one row for every address of the project.
+
+The suite fails when an address has no row, or a row no address. Django's admin is one row of its
+own: it lets nobody in but accounts marked as staff.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from tests.architecture.world import DRAFT_KEY, FAULT, World, make_picture
+
+Values = Callable[[World], Mapping[str, Any]]
+
+IDENTITIES = ("anonymous", "no role", "reviewer", "producer", "admin")
+PUBLIC = frozenset(IDENTITIES)  # with a token or a key where the address asks for one
+STAFF = PUBLIC - {"anonymous"}
+DESK = frozenset({"reviewer", "producer", "admin"})
+REVIEWER = frozenset({"reviewer", "admin"})
+PRODUCER = frozenset({"producer", "admin"})
+ADMIN = frozenset({"admin"})
+
+
+def _nothing(world: World) -> Mapping[str, Any]:
+    return {}
+
+
+@dataclass(frozen=True)
+class Row:
+    """An address, who may use it, what it takes, and forgeries that must answer 404."""
+
+    who: frozenset[str]
+    get: bool = True
+    post: Values | None = None
+    at: Values = _nothing
+    forged_at: tuple[Values, ...] = ()
+    forged_post: tuple[Values, ...] = ()
+    is_private: bool = True  # no-store and noindex
+    code: int | None = None  # what the allowed get for the POST, where it is one thing
+
+
+def _case(w: World) -> Mapping[str, Any]:
+    return {"number": w.case.pk}
+
+
+def _other(w: World) -> Mapping[str, Any]:
+    return {"number": w.other.pk}
+
+
+def _no_case(w: World) -> Mapping[str, Any]:
+    return {"number": 999_999}
+
+
+def _token(w: World) -> Mapping[str, Any]:
+    return {"token": w.token}
+
+
+def _no_token(w: World) -> Mapping[str, Any]:
+    return {"token": w.token[:-1] + ("A" if w.token[-1] != "A" else "B")}
+
+
+def _episode(w: World) -> Mapping[str, Any]:
+    return {"number": w.episode.number}
+
+
+def _no_episode(w: World) -> Mapping[str, Any]:
+    return {"number": 99}
+
+
+def _part(w: World) -> Mapping[str, Any]:
+    return {"number": w.episode.number, "part": w.part.pk}
+
+
+def _part_of_other(w: World) -> Mapping[str, Any]:
+    return {"number": w.episode.number, "part": w.other_part.pk}
+
+
+def _case_row(post: Values, code: int | None = None) -> Row:
+    return Row(REVIEWER, get=False, post=post, at=_case, forged_at=(_no_case,), code=code)
+
+
+def _draft_row(post: Values | None = None) -> Row:
+    """Return a row about the draft of the other case; the answer of the first must not be reached."""
+
+    def own(w: World) -> Mapping[str, Any]:
+        more = post(w) if post else {}
+        return {"answer": w.other_answer.pk, "version": w.other_answer.version, **more}
+
+    def forged(w: World) -> Mapping[str, Any]:
+        return {**own(w), "answer": w.answer.pk}
+
+    return Row(
+        REVIEWER, get=False, post=own, at=_other, forged_at=(_no_case,), forged_post=(forged,)
+    )
+
+
+def _published(w: World) -> Mapping[str, Any]:
+    return {"answer": w.answer.pk, "version": w.answer.version}
+
+
+def _answer_of_other(w: World) -> Mapping[str, Any]:
+    return {"answer": w.other_answer.pk, "version": w.other_answer.version}
+
+
+MATRIX: dict[str, Row] = {
+    "home": Row(PUBLIC),
+    "alive": Row(PUBLIC),
+    "privacy": Row(PUBLIC),
+    "help_public": Row(PUBLIC),
+    "help_desk": Row(STAFF),
+    "intake:report": Row(PUBLIC, post=_nothing, code=422, is_private=False),
+    "intake:upload_photo": Row(
+        PUBLIC,
+        get=False,
+        post=lambda w: {"draft_key": DRAFT_KEY, "photo": make_picture(96)},
+        code=200,
+    ),
+    "intake:remove_draft_photo": Row(
+        PUBLIC,
+        get=False,
+        post=lambda w: {"draft_key": DRAFT_KEY, "remove": w.draft_photo.pk},
+        code=204,
+    ),
+    "intake:draft_photo": Row(
+        PUBLIC,
+        at=lambda w: {"draft_key": DRAFT_KEY, "photo_id": w.draft_photo.pk},
+        forged_at=(
+            lambda w: {"draft_key": DRAFT_KEY[::-1], "photo_id": w.draft_photo.pk},
+            lambda w: {"draft_key": DRAFT_KEY, "photo_id": w.photo.pk},
+            lambda w: {"draft_key": DRAFT_KEY, "photo_id": 999_999},
+        ),
+    ),
+    "intake:new_link": Row(PUBLIC, post=lambda w: {"email": "who@tarnstreet.example"}, code=302),
+    "intake:link_sent": Row(PUBLIC),
+    "intake:erased": Row(PUBLIC),
+    "intake:track": Row(PUBLIC, at=_token, forged_at=(_no_token,)),
+    "intake:reply": Row(
+        PUBLIC,
+        get=False,
+        post=lambda w: {"words": "It is a new nozzle."},
+        at=_token,
+        forged_at=(_no_token,),
+        code=302,
+    ),
+    "intake:outcome": Row(
+        PUBLIC,
+        get=False,
+        post=lambda w: {"result": "worked"},
+        at=_token,
+        forged_at=(_no_token,),
+        code=302,
+    ),
+    "intake:consent": Row(
+        PUBLIC,
+        post=lambda w: {"credit_kind": "anonymous", "age": "over"},
+        at=_token,
+        forged_at=(_no_token,),
+        code=302,
+    ),
+    "intake:erase": Row(PUBLIC, post=_nothing, at=_token, forged_at=(_no_token,)),
+    "intake:track_photo": Row(
+        PUBLIC,
+        at=lambda w: {"token": w.token, "photo_id": w.photo.pk, "size": "thumb"},
+        forged_at=(
+            lambda w: {"token": w.token, "photo_id": w.other_photo.pk, "size": "thumb"},
+            lambda w: {"token": w.other_token, "photo_id": w.photo.pk, "size": "thumb"},
+            lambda w: {"token": w.token, "photo_id": w.draft_photo.pk, "size": "thumb"},
+            lambda w: {"token": w.token, "photo_id": w.photo.pk, "size": "huge"},
+        ),
+    ),
+    "review:queue": Row(DESK),
+    "review:take_next": Row(REVIEWER, get=False, post=_nothing, code=302),
+    "review:case": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "review:claim": _case_row(_nothing, 302),
+    "review:hand_on": _case_row(lambda w: {"why": "Somebody else knows this printer."}, 302),
+    "review:facts": _case_row(lambda w: {"version": w.case.version, "machine": "Corvid C1"}),
+    "review:mark_finding": _case_row(lambda w: {"finding": "layer-shift", "state": "absent"}),
+    "review:verdict": _case_row(lambda w: {"fault": FAULT, "step": "add"}),
+    "review:ask": _case_row(lambda w: {"words": "Could you look at the belt?"}, 302),
+    "review:note": _case_row(lambda w: {"body": "Seen on the bench."}, 302),
+    "review:reveal": Row(DESK, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=200),
+    "review:close": _case_row(lambda w: {"why": "Done."}, 302),
+    "review:reopen": _case_row(_nothing),
+    "answers:panel": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "answers:draft": Row(REVIEWER, get=False, post=_nothing, at=_case, forged_at=(_no_case,)),
+    "answers:save": _draft_row(lambda w: {"body": "Please look at the belt."}),
+    "answers:preview": _draft_row(lambda w: {"body": "Please look at the belt."}),
+    "answers:send": _draft_row(lambda w: {"body": "Please look at the belt."}),
+    "answers:sent_elsewhere": _draft_row(lambda w: {"via": "chat"}),
+    "answers:publish": Row(
+        REVIEWER,
+        get=False,
+        post=_published,
+        at=_case,
+        forged_at=(_no_case,),
+        forged_post=(_answer_of_other,),
+        code=422,
+    ),
+    "answers:unpublish": Row(
+        REVIEWER,
+        get=False,
+        post=_published,
+        at=_case,
+        forged_at=(_no_case,),
+        forged_post=(_answer_of_other,),
+        code=302,
+    ),
+    "answers:library": Row(PUBLIC, is_private=False),
+    "answers:published": Row(
+        PUBLIC,
+        at=lambda w: {"answer_id": w.answer.pk},
+        forged_at=(lambda w: {"answer_id": w.other_answer.pk}, lambda w: {"answer_id": 999_999}),
+        is_private=False,
+    ),
+    "answers:photo": Row(
+        PUBLIC,
+        at=lambda w: {"answer_id": w.answer.pk, "photo_id": w.photo.pk, "size": "thumb"},
+        forged_at=(
+            lambda w: {"answer_id": w.answer.pk, "photo_id": w.other_photo.pk, "size": "thumb"},
+            lambda w: {"answer_id": w.other_answer.pk, "photo_id": w.photo.pk, "size": "thumb"},
+            lambda w: {"answer_id": w.answer.pk, "photo_id": w.photo.pk, "size": "original"},
+        ),
+        is_private=False,
+    ),
+    "photos:photo": Row(
+        DESK,
+        at=lambda w: {"photo_id": w.photo.pk, "size": "web"},
+        forged_at=(
+            lambda w: {"photo_id": w.draft_photo.pk, "size": "web"},
+            lambda w: {"photo_id": w.photo.pk, "size": "original"},  # not kept
+            lambda w: {"photo_id": w.photo.pk, "size": "huge"},
+        ),
+    ),
+    "search:search": Row(DESK),
+    "search:quick": Row(DESK),
+    "search:similar": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "episodes:episodes": Row(DESK),
+    "episodes:new_episode": Row(PRODUCER, post=_nothing, code=422),
+    "episodes:run_sheet": Row(DESK, at=_episode, forged_at=(_no_episode,)),
+    "episodes:print_sheet": Row(DESK, at=_episode, forged_at=(_no_episode,)),
+    "episodes:edit_episode": Row(
+        PRODUCER, post=_nothing, at=_episode, forged_at=(_no_episode,), code=422
+    ),
+    "episodes:add_part": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"kind": "notice", "slug": "A note", "fixed_s": "0:30"},
+        at=_episode,
+        forged_at=(_no_episode,),
+        code=302,
+    ),
+    "episodes:add_case": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"case": w.other.pk},
+        at=_episode,
+        forged_at=(_no_episode,),
+        forged_post=(lambda w: {"case": 999_999}, lambda w: {"case": "x"}),
+        code=302,
+    ),
+    "episodes:edit_part": Row(
+        PRODUCER, post=_nothing, at=_part, forged_at=(_part_of_other,), code=422
+    ),
+    "episodes:remove_part": Row(
+        PRODUCER, get=False, post=_nothing, at=_part, forged_at=(_part_of_other,), code=302
+    ),
+    "episodes:move_part": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"place": 1, "version": w.episode.version},
+        at=_part,
+        forged_at=(_part_of_other,),
+        code=302,
+    ),
+    "episodes:mark_out": Row(PRODUCER, post=_nothing, at=_episode, forged_at=(_no_episode,)),
+    "episodes:candidate_panel": Row(
+        DESK, post=lambda w: {"do": "drop"}, at=_case, forged_at=(_no_case,), code=302
+    ),
+    "followup:due": Row(REVIEWER),
+    "followup:asked": Row(
+        REVIEWER, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=302
+    ),
+    "outbox:outbox": Row(ADMIN),
+    "outbox:letter": Row(
+        ADMIN,
+        post=_nothing,
+        at=lambda w: {"mail_id": w.mail.pk},
+        forged_at=(lambda w: {"mail_id": 999_999},),
+        code=200,
+    ),
+    "outbox:retry": Row(
+        ADMIN,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"job_id": w.job.pk},
+        forged_at=(lambda w: {"job_id": 999_999},),
+        code=302,
+    ),
+    "accounts:login": Row(PUBLIC, post=_nothing, code=None),
+    "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
+    "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),
+}

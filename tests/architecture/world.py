@@ -1,0 +1,123 @@
+"""One desk with something of every kind in it, and a second case that must stay apart."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from helpdesk.accounts.models import User
+from helpdesk.answers.models import Answer
+from helpdesk.answers.publishing import Publication, PublishedPhoto, publish_answer
+from helpdesk.answers.services import draft_answer, send_answer
+from helpdesk.cases.models import Case, Channel
+from helpdesk.cases.services import Consent, issue_link
+from helpdesk.core import clock
+from helpdesk.core.jobs import run_due_jobs
+from helpdesk.core.models import Job, JobState
+from helpdesk.episodes.models import Episode, Segment
+from helpdesk.episodes.services import add_case, add_segment, make_episode
+from helpdesk.outbox.models import OutgoingMail
+from helpdesk.photos.models import Photo
+from helpdesk.photos.services import receive_photo
+from tests.factories import make_case, make_user
+from tests.helpdesk.pictures import draw_picture, picture_bytes
+
+FAULT = "belt-slack"
+DRAFT_KEY = "architecture-draft-key-0123456789"
+AGREED = Consent(may_publish_answer=True, may_show_photos=True)
+
+
+@dataclass(kw_only=True)
+class World:
+    """Everything an address may name, once for a case and once for another."""
+
+    case: Case
+    other: Case
+    token: str
+    other_token: str
+    photo: Photo
+    other_photo: Photo
+    draft_photo: Photo
+    answer: Answer  # sent and published
+    other_answer: Answer  # a draft
+    episode: Episode
+    other_episode: Episode
+    part: Segment
+    other_part: Segment
+    mail: OutgoingMail
+    job: Job
+    people: dict[str, User] = field(default_factory=dict)
+
+
+def make_picture(size: int) -> SimpleUploadedFile:
+    """Return a photo as an upload; another size is another file."""
+    return SimpleUploadedFile("IMG_0001.jpg", picture_bytes(draw_picture(size, size)))
+
+
+def make_world() -> World:
+    """Build the desk through its own services."""
+    people = {role: make_user(role, role=role) for role in ("reviewer", "producer", "admin")}
+    nobody = make_user("nobody")
+    nobody.groups.clear()
+    people["no role"] = nobody
+    reviewer = people["reviewer"]
+    case = make_case(consent=AGREED, title="Box with lifted corners")
+    other = make_case(title="Vase with a seam")
+    photo = receive_photo(make_picture(64), label="a.jpg", case=case, alt_text="A white box")
+    other_photo = receive_photo(make_picture(72), label="b.jpg", case=other)
+    draft_photo = receive_photo(make_picture(80), label="c.jpg", draft_key=DRAFT_KEY)
+    run_due_jobs()
+    draft = draft_answer(case, reviewer)
+    answer = send_answer(draft.pk, draft.version, reviewer, Channel.MAIL)
+    publish_answer(
+        answer.pk,
+        Publication(
+            title="Why do the corners of a box lift?",
+            body="Plastic shrinks as it cools.",
+            photos=[PublishedPhoto(photo.pk, "A white box")],
+            has_looked_for_names=True,
+            has_looked_at_photos=True,
+        ),
+        reviewer,
+    )
+    episode, other_episode = _episode(1), _episode(2)
+    part = add_case(episode, case, actor=people["producer"])
+    other_part = add_segment(other_episode, kind="notice", slug="A note")
+    run_due_jobs()
+    for found in (case, other, photo, other_photo, draft_photo, episode, other_episode, part):
+        found.refresh_from_db()
+    return World(
+        case=case,
+        other=other,
+        token=issue_link(case),
+        other_token=issue_link(other),
+        photo=photo,
+        other_photo=other_photo,
+        draft_photo=draft_photo,
+        answer=answer,
+        other_answer=draft_answer(other, reviewer),
+        episode=episode,
+        other_episode=other_episode,
+        part=part,
+        other_part=other_part,
+        mail=OutgoingMail.objects.filter(case=case).latest("pk"),
+        job=_failed_job(),
+        people=people,
+    )
+
+
+def _episode(number: int) -> Episode:
+    return make_episode(
+        number=number,
+        title=f"Show {number}",
+        starts_at=clock.now(),
+        slot_s=1200,
+        words_per_minute=165,
+    )
+
+
+def _failed_job() -> Job:
+    values: dict[str, Any] = {"created_at": clock.now(), "run_after": clock.now()}
+    return Job.objects.create(
+        kind="index-case", key="architecture", state=JobState.FAILED, last_error="It broke", **values
+    )
