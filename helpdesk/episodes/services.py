@@ -10,13 +10,11 @@ from django.db.models import Max
 from django.template.loader import render_to_string
 
 from helpdesk.accounts.models import User
+from helpdesk.answers.advice import gather_advice
 from helpdesk.cases.models import Case
 from helpdesk.cases.services import record_appearance, record_event
 from helpdesk.core import clock
 from helpdesk.core.jobs import start_job
-from helpdesk.diagnosis import engine
-from helpdesk.diagnosis.models import Verdict
-from helpdesk.diagnosis.selectors import get_view
 from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
 from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment, SegmentKind
 from helpdesk.episodes.selectors import get_run_sheet
@@ -201,16 +199,10 @@ def mark_out(episode: Episode, *, actor: User, link: str = "") -> Episode:
 
 def suggest_points(case: Case) -> list[str]:
     """Return talking points to start from: what was seen, why, what helps, what to take care of."""
-    view = get_view(case)
-    verdicts = list(Verdict.objects.filter(case=case).order_by("position"))
-    faults = [v.fault for v in verdicts] or ([case.top_fault] if case.top_fault else [])
+    advice = gather_advice(case)
     points = [f"{case.title}: {_facts_line(case)}".rstrip(": ")]
-    for fault_id in faults[:2]:
-        info = engine.fault_info(fault_id)
-        points.append(f"{info.name}. {info.why}")
-    helpful = [step for step in view.plan if step.kind == "remedy"] if view else []
-    if helpful:
-        points.append(f"What helps first: {helpful[0].how}")
+    points += [f"{cause.name}. {cause.why}" for cause in advice.causes[:2]]
+    points += [f"What helps: {s.how}" for s in advice.steps if s.kind == "remedy"][:1]
     if case.danger_name:
         points.append("Say aloud: switch off and unplug before touching anything")
     if case.spoken_credit:
