@@ -112,6 +112,8 @@ def _choose_steps(
     only safety steps and remedies for the verdict are left, and missing remedies are added.
     """
     infos = [engine.action_info(step.action) for step in (view.plan if view else ())]
+    if not fault_ids:  # nothing is likely enough to send somebody to work for it
+        infos = [i for i in infos if i.kind == "safety"]
     if is_confirmed:
         wanted = set(fault_ids)
         infos = [i for i in infos if i.kind == "safety" or wanted & set(i.cures)]

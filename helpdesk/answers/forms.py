@@ -71,11 +71,11 @@ class DraftForm(forms.Form):
         kwargs.setdefault("auto_id", "answer-%s")
         super().__init__(*args, **kwargs)
         self.cautions = cautions
-        for caution in cautions:
+        for number, caution in enumerate(cautions, start=1):
             self.fields[field_name("wording", caution)] = forms.CharField(
                 label=f"Caution at the top: {caution.title or 'danger'}"
                 if caution.is_danger
-                else "Caution at the end",
+                else f"Caution at the end, no. {number}",
                 max_length=CAUTION_LIMIT,
                 required=False,
                 initial=caution.wording or caution.text,

@@ -8,6 +8,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
+from django.utils.text import capfirst
 from django.views.decorators.http import require_safe
 
 from helpdesk.answers.forms import LibraryForm
@@ -108,7 +109,7 @@ def lead_of(answer: Answer) -> str:
     """Return the first words of an answer: why it happens, or else how it begins."""
     paragraphs = split_body(answer.published_body)
     why = [p.words for p in paragraphs if p.section == WHY]
-    text = " ".join(why or [p.words for p in paragraphs])
+    text = capfirst(" ".join(why or [p.words for p in paragraphs]))
     if len(text) <= LEAD_LIMIT:
         return text
     return text[:LEAD_LIMIT].rsplit(" ", 1)[0].rstrip(" ,;:.") + " …"

@@ -1,7 +1,6 @@
 """An answer for a channel with short messages: shortened with sense, then cut into pieces."""
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from helpdesk.answers.letters import SEE, THEN, WHY, Letter
@@ -10,7 +9,7 @@ FEW_PIECES = 3  # above this, what can be spared is left out [judgement: desk de
 SHORTEST_LIMIT = 80
 LONGEST_LIMIT = 20_000
 MARK_ROOM = len("(999/999) ")
-_SENTENCE_END = re.compile(r"(?<=[.?])\s+")
+_SENTENCE_GAP = re.compile(r"((?<=[.?])\s+|\n)")
 
 
 @dataclass(frozen=True)
@@ -53,21 +52,25 @@ def _cut(letter: Letter, limit: int) -> tuple[str, ...]:
         if len(joined) <= room:
             pieces[-1] = joined
             continue
-        parts = _fill(_SENTENCE_END.split(paragraph), room)
+        parts = _fill(paragraph, room)
         pieces.extend(parts)
     pieces = [piece for piece in pieces if piece]
     return tuple(f"({n}/{len(pieces)}) {piece}" for n, piece in enumerate(pieces, start=1))
 
 
-def _fill(sentences: Iterable[str], room: int) -> list[str]:
-    """Join sentences into parts that fit; cut at words, or inside one, only where it must be."""
+def _fill(paragraph: str, room: int) -> list[str]:
+    """Cut a paragraph into parts that fit: between sentences, else words, else anywhere."""
     parts = [""]
-    for sentence in sentences:
+    # Every second item is the gap before a sentence; a gap with a line break stays one.
+    items = ["", *_SENTENCE_GAP.split(paragraph)]
+    for gap, sentence in zip(items[::2], items[1::2], strict=True):
+        joint = "\n" if "\n" in gap else " "
         for word in [sentence] if len(sentence) <= room else sentence.split():
             for chunk in [word[i : i + room] for i in range(0, len(word), room)]:
-                joined = f"{parts[-1]} {chunk}" if parts[-1] else chunk
+                joined = f"{parts[-1]}{joint}{chunk}" if parts[-1] else chunk
                 if len(joined) <= room:
                     parts[-1] = joined
                 else:
                     parts.append(chunk)
+                joint = " "
     return parts

@@ -90,7 +90,7 @@ def test_published_answer_is_shown_to_anybody(agreed: Case, reviewer: User) -> N
 
     shown = page.content.decode()
     assert page.status_code == 200
-    assert "<strong>Do this first.</strong> close the window." in shown
+    assert "<strong>Do this first.</strong> Close the window." in shown
     assert "The plate is hot enough to burn." in shown
     assert "Episode 36 at" in shown
     assert "7:15" in shown

@@ -40,6 +40,16 @@ def test_long_letter_loses_what_can_be_spared_first() -> None:
     assert "plastic shrinks" in everything
 
 
+def test_list_of_cautions_stays_a_list_when_it_is_cut() -> None:
+    """Each caution begins on a line of its own in every piece."""
+    cautions = [Caution(id=str(n), text=f"Mind number {n}.", is_danger=False) for n in range(9)]
+
+    texts = cut_letter(make_letter("Hello.", cautions), 100).texts
+
+    assert len(texts) > 1
+    assert all(line.count("- Mind") <= 1 for text in texts for line in text.splitlines())
+
+
 def test_letter_is_cut_at_paragraphs_where_they_fit() -> None:
     """A step is not torn apart when a cut between two steps does."""
     letter = make_letter("\n\n".join(f"{n}. Turn the screw a little." for n in range(9)), [])

@@ -101,7 +101,7 @@ def test_preview_shows_typed_words_and_saves_nothing(
     assert "<html" not in fragment
     assert "<html" in page
     for shown in (fragment, page):
-        assert "<strong>Do this first.</strong> mind &lt;b&gt;this&lt;/b&gt;." in shown
+        assert "<strong>Do this first.</strong> Mind &lt;b&gt;this&lt;/b&gt;." in shown
         assert shown.index("Before anything else") < shown.index("<strong>Do this first.")
         assert "private page" in shown
     assert Answer.objects.get(pk=answer.pk).body == answer.body

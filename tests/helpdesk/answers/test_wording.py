@@ -38,7 +38,7 @@ def test_draft_from_a_verdict_says_it_plainly(case: Case) -> None:
 
 def test_draft_without_a_verdict_says_that_it_is_a_suspicion(case: Case) -> None:
     """The strongest suspicion is not sold as knowledge."""
-    assert _sections(case)["Why it happens"].startswith("we are not certain yet.")
+    assert _sections(case)["Why it happens"].startswith("We are not certain yet.")
 
 
 def test_draft_does_not_sell_an_unlikely_fault_as_what_fits_best(
@@ -48,7 +48,7 @@ def test_draft_does_not_sell_an_unlikely_fault_as_what_fits_best(
     [suspect] = set_view().suspects
     set_view(suspects=(replace(suspect, probability=0.19),))
 
-    assert _sections(case)["Why it happens"].startswith("we do not know yet")
+    assert _sections(case)["Why it happens"].startswith("We do not know yet")
 
 
 def test_draft_without_any_suspicion_says_so(case: Case, set_view: SetView) -> None:
@@ -57,8 +57,8 @@ def test_draft_without_any_suspicion_says_so(case: Case, set_view: SetView) -> N
 
     sections = _sections(case)
 
-    assert sections["Why it happens"].startswith("we do not know yet")
-    assert "send us a photo" in sections["Do this first"]
+    assert sections["Why it happens"].startswith("We do not know yet")
+    assert "Please send us a photo" in sections["Do this first"]
 
 
 def test_draft_names_the_remedy_of_a_verdict_the_plan_does_not_reach(case: Case) -> None:
