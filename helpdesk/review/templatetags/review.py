@@ -1,8 +1,11 @@
 """How the review pages word sources, settling power and masked addresses."""
 
+from dataclasses import dataclass
+
 from django import template
 
-from helpdesk.diagnosis.values import FindingView, QuestionView, StepView
+from helpdesk.cases.models import Case, Process
+from helpdesk.diagnosis.values import CaseView, FindingView, QuestionView, StepView
 
 register = template.Library()
 
@@ -22,6 +25,25 @@ SETTLES_WORDS = (
     (0.33, "Settles some"),
     (0.0, "Settles little now"),
 )
+FACT_WORDS = {
+    "process": ("process", ""),
+    "material": ("material", ""),
+    "layer_height_mm": ("layer height", "mm"),
+    "nozzle_mm": ("nozzle", "mm"),
+    "nozzle_c": ("nozzle", "°C"),
+    "bed_c": ("plate", "°C"),
+    "speed_mm_s": ("speed", "mm/s"),
+    "failed_at_mm": ("failed at", "mm"),
+}
+
+
+@dataclass(frozen=True)
+class ReadFact:
+    """A fact read in the words of a report."""
+
+    label: str
+    value: str
+    quote: str
 
 
 @register.filter
@@ -42,9 +64,23 @@ def origin(finding: FindingView) -> str:
 def settles(question: QuestionView) -> str:
     """Return how much a question settles and what it costs the person, as sentences."""
     power = next(words for least, words in SETTLES_WORDS if question.share >= least)
-    minutes = f"{question.minutes:g} minute{'' if question.minutes == 1 else 's'}"
+    minutes = _minutes(question.minutes)
     tools = " and ".join(question.needs)
     return f"{power}. It takes {minutes}" + (f" and needs {tools}." if tools else ".")
+
+
+@register.filter
+def read_facts(view: CaseView | None, case: Case) -> list[ReadFact]:
+    """Return what the words say of the facts where the case says nothing or otherwise."""
+    found = []
+    for fact in view.facts if view else ():
+        label, unit = FACT_WORDS[fact.field]
+        kept = getattr(case, fact.field)
+        shown = f"{kept:g}" if isinstance(kept, float) else kept
+        if shown != fact.value:
+            value = Process(fact.value).label if fact.field == "process" else fact.value
+            found.append(ReadFact(label, f"{value} {unit}".strip(), fact.quote))
+    return found
 
 
 @register.filter
@@ -62,6 +98,13 @@ def wait_words(minutes: float) -> str:
     if minutes < 90:
         return f"{round(minutes)} min"
     return f"{round(minutes / 60)} hours"
+
+
+def _minutes(minutes: float) -> str:
+    """Return a short time in words."""
+    if minutes < 1:
+        return "half a minute"
+    return "a minute" if minutes == 1 else f"{minutes:g} minutes"
 
 
 @register.filter
