@@ -33,6 +33,8 @@ from helpdesk.cases.services import (
 )
 from helpdesk.core import clock
 from helpdesk.core.errors import WrongStateError
+from helpdesk.core.jobs import run_job
+from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.services import mark_finding
 from helpdesk.intake.selectors import find_open_questions
@@ -64,6 +66,18 @@ def submit_report(new: NewReport, *, draft_key: str) -> Submission:
         _credit_finder(case, new)
         send_receipt(case)
     return Submission(case=case, is_new=is_new, token=issue_link(case))
+
+
+def look_at_once(case: Case) -> None:
+    """Let the engine look at a case now, so that a danger stands on the very next page.
+
+    To be called after the commit. Should it fail, the job stays for the worker.
+    """
+    waiting = Job.objects.filter(
+        kind="diagnose-case", payload__case=case.pk, state=JobState.WAITING
+    )
+    for job_id in waiting.values_list("pk", flat=True):
+        run_job(job_id)
 
 
 def send_receipt(case: Case) -> None:

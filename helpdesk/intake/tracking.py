@@ -12,7 +12,14 @@ from helpdesk.intake.access import private_page
 from helpdesk.intake.drafts import Refusal, clean_draft_key, new_draft_key
 from helpdesk.intake.forms import ChangeConsentForm, OutcomeForm, ReplyForm
 from helpdesk.intake.selectors import get_tracking
-from helpdesk.intake.services import STATES, change_consent, erase, receive_reply, tell_outcome
+from helpdesk.intake.services import (
+    STATES,
+    change_consent,
+    erase,
+    look_at_once,
+    receive_reply,
+    tell_outcome,
+)
 from helpdesk.intake.views import take_uploads, upload_context
 from helpdesk.outbox.services import private_address
 from helpdesk.photos.responses import photo_response
@@ -55,6 +62,7 @@ def reply(request: HttpRequest, case: Case, token: str) -> HttpResponse:
     if not form.is_valid() or refusals:
         return _show(request, case, token, reply_form=form, status=422, **again)
     receive_reply(case.pk, words=form.cleaned_data["words"], seen=seen, draft_key=key)
+    look_at_once(case)
     messages.success(request, REPLY_KEPT)
     return redirect("intake:track", token)
 

@@ -21,7 +21,7 @@ from helpdesk.intake.drafts import (
 )
 from helpdesk.intake.forms import NewLinkForm, ReportForm
 from helpdesk.intake.selectors import list_material_suggestions, list_suggestions
-from helpdesk.intake.services import send_new_links, submit_report
+from helpdesk.intake.services import look_at_once, send_new_links, submit_report
 from helpdesk.photos.limits import ACCEPT, MAX_BYTES, MAX_BYTES_WORDS, MAX_PHOTOS
 from helpdesk.photos.responses import photo_response
 from helpdesk.photos.selectors import find_draft_photo, list_draft
@@ -167,6 +167,7 @@ def _receive(request: HttpRequest) -> HttpResponse:
     submission = submit_report(form.new_report(f"web:{key}"), draft_key=key)
     if not submission.token:
         return redirect("intake:erased")
+    look_at_once(submission.case)
     address = reverse("intake:track", args=[submission.token])
     return redirect(f"{address}?new=1" if submission.is_new else address)
 

@@ -66,6 +66,31 @@ def test_report_opens_a_case_with_every_fact(client):
     assert Job.objects.filter(kind="diagnose-case", payload__case=case.pk).exists()
 
 
+def test_report_of_a_danger_shows_the_caution_on_the_next_page(client):
+    """Nobody has to come back later to be told to switch off."""
+    location = client.post(
+        REPORT, report_data(story="There is a burning smell and the plug is scorched and hot.")
+    )["Location"]
+
+    assert 'class="danger"' in client.get(location).content.decode()
+
+
+def test_report_is_kept_when_the_engine_fails(client, monkeypatch):
+    """A fault of the engine costs the person nothing; the job waits for another try."""
+
+    def fail(*args, **kwargs):
+        raise RuntimeError("planted fault")
+
+    monkeypatch.setattr("helpdesk.diagnosis.services.run_engine", fail)
+
+    response = client.post(REPORT, report_data())
+
+    assert client.get(response["Location"]).status_code == 200
+    job = Job.objects.get(kind="diagnose-case")
+    assert job.state == "waiting"
+    assert "planted fault" in job.last_error
+
+
 def test_report_assumes_no_consent(client):
     """Whoever ticks nothing has allowed nothing, and the proof says so."""
     client.post(REPORT, report_data())
@@ -426,7 +451,7 @@ def test_report_refused_keeps_photos_and_their_words(client):
     page = refused.content.decode()
     assert refused.status_code == 422
     assert f'id="photo-{photo.pk}"' in page
-    assert f'name="remove" value="{photo.pk}"' in page
+    assert re.search(rf'name="remove"\s+value="{photo.pk}"', page)
 
     again = client.post(REPORT, report_data(story="", **{f"alt-{photo.pk}": "The rook"}))
     assert shown_value(again.content.decode(), f"alt-{photo.pk}") == "The rook"
@@ -522,7 +547,8 @@ def test_upload_photo_answers_with_its_entry(client):
     photo = Photo.objects.get()
     page = response.content.decode()
     assert response.status_code == 200
-    assert f'<li class="upload" id="photo-{photo.pk}"' in page
+    assert f'id="photo-{photo.pk}"' in page
+    assert page.count("<li") == 1
     assert "IMG_0410.jpg" in page
     assert "<html" not in page
 
