@@ -12,6 +12,7 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 STATIC_ROOT = DATA_DIR / "static"
 STATIC_ROOT.mkdir()
+WHITENOISE_AUTOREFRESH = True  # else every new client reads the whole static folder
 OUTBOX_DIR = DATA_DIR / "outbox"
 STORAGES = {
     **STORAGES,
