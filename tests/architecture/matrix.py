@@ -80,7 +80,7 @@ def _case_row(post: Values, code: int | None = None) -> Row:
 
 
 def _draft_row(post: Values | None = None) -> Row:
-    """Return a row about the draft of the other case; the answer of the first must not be reached."""
+    """Return a row about the draft of the other case, from where the first is out of reach."""
 
     def own(w: World) -> Mapping[str, Any]:
         more = post(w) if post else {}

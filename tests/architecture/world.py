@@ -119,5 +119,9 @@ def _episode(number: int) -> Episode:
 def _failed_job() -> Job:
     values: dict[str, Any] = {"created_at": clock.now(), "run_after": clock.now()}
     return Job.objects.create(
-        kind="index-case", key="architecture", state=JobState.FAILED, last_error="It broke", **values
+        kind="index-case",
+        key="architecture",
+        state=JobState.FAILED,
+        last_error="It broke",
+        **values,
     )
