@@ -13,7 +13,7 @@ from helpdesk.answers.publishing import suggest_body
 from helpdesk.answers.services import read_letter
 from helpdesk.cases.models import Case, Channel
 from helpdesk.diagnosis import selectors as diagnosis
-from helpdesk.outbox.services import LINK_MARK
+from helpdesk.outbox.models import LINK_MARK
 from helpdesk.photos.models import PhotoState
 
 LINK_WORDS = "(the address of the person’s private page)"

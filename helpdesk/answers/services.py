@@ -112,6 +112,8 @@ def save_draft(answer_id: int, text: DraftText, version: int, actor: User) -> Sa
         "body": normalise(text.body)[:BODY_LIMIT],
         "cautions": store_cautions(cautions),
     }
+    if answer.edited_by != actor and values["body"] != answer.body:
+        values["previous_body"] = answer.body  # a colleague's text can be brought back
     if text.length_limit:
         values["length_limit"] = text.length_limit
     answer = _store(answer, version, actor, **values)

@@ -6,6 +6,8 @@ from django.db import models
 
 from helpdesk.cases.models import Case
 
+LINK_MARK = "{private_link}"  # stands in a letter's text until it is sent
+
 
 class MailKind(models.TextChoices):
     """Why a letter is sent."""

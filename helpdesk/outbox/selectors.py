@@ -9,8 +9,7 @@ from django.db.models import QuerySet
 from helpdesk.core.jobs import list_failing_jobs
 from helpdesk.core.models import Job, JobState
 from helpdesk.core.paging import KeysetPage, keyset_page
-from helpdesk.outbox.models import OutgoingMail
-from helpdesk.outbox.services import LINK_MARK
+from helpdesk.outbox.models import LINK_MARK, OutgoingMail
 
 PAGE_SIZE = 30
 MOST_FAILING = 50

@@ -17,9 +17,8 @@ from helpdesk.core import clock
 from helpdesk.core.jobs import start_job
 from helpdesk.outbox.backend import remove_letter_files
 from helpdesk.outbox.errors import MailNotSentError
-from helpdesk.outbox.models import MailKind, OutgoingMail
+from helpdesk.outbox.models import LINK_MARK, MailKind, OutgoingMail
 
-LINK_MARK = "{private_link}"
 # Control characters, line and paragraph separators, and marks that turn the reading direction.
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069]+")
 SUBJECT_LIMIT = 150

@@ -1,5 +1,7 @@
 """The public library: only what is published and still agreed to."""
 
+from typing import Any
+
 import pytest
 from django.core.files.base import ContentFile
 from django.test import Client
@@ -282,7 +284,7 @@ def test_library_pages_reach_every_answer_once(reviewer: User, set_view: SetView
 
 
 def test_library_lists_answers_in_few_queries(
-    reviewer: User, set_view: SetView, django_assert_max_num_queries
+    reviewer: User, set_view: SetView, django_assert_max_num_queries: Any
 ) -> None:
     """The number of queries does not grow with the number of answers."""
     for _ in range(8):
@@ -293,7 +295,7 @@ def test_library_lists_answers_in_few_queries(
 
 
 def test_visitors_page_may_be_cached_for_a_moment_and_a_persons_never(
-    agreed: Case, reviewer: User, as_user
+    agreed: Case, reviewer: User, as_user: Any
 ) -> None:
     """A shared cache holds nothing that was made for one person, and asks again soon."""
     _publish(agreed, reviewer)

@@ -61,6 +61,20 @@ def test_save_at_an_old_version_is_refused_and_shows_the_newer_one(
     assert caught.value.current.edited_by == colleague
 
 
+def test_colleagues_text_can_be_brought_back_after_it_was_replaced(
+    case: Case, reviewer: User, colleague: User
+) -> None:
+    """Saving over somebody else's words keeps them beside the draft; over one's own, not."""
+    answer = draft_answer(case, reviewer)
+    save_draft(answer.pk, DraftText(body="From Teodor."), 1, colleague)
+    save_draft(answer.pk, DraftText(body="From Imke."), 2, reviewer)
+    save_draft(answer.pk, DraftText(body="From Imke, again."), 3, reviewer)
+
+    back = bring_back_text(answer.pk, 4, reviewer)
+
+    assert (back.body, back.previous_body) == ("From Teodor.", "From Imke, again.")
+
+
 def test_emptied_danger_is_put_back(case: Case, reviewer: User, set_view: SetView) -> None:
     """Deleting the words of a danger's caution brings the desk's own words back, and says so."""
     set_view(danger=True)

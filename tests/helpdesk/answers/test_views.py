@@ -16,7 +16,7 @@ from tests.factories import make_case
 from tests.helpdesk.answers.conftest import SetView
 
 Login = Callable[[User], Client]
-HTMX = {"HTTP_HX_REQUEST": "true"}
+HTMX = {"HX-Request": "true"}
 ADDRESSES = ("draft", "save", "preview", "send", "sent_elsewhere", "publish", "unpublish")
 
 
@@ -62,7 +62,7 @@ def test_panel_offers_a_draft_and_then_shows_it(case: Case, client: Client) -> N
     """One press writes the draft; htmx gets the panel alone."""
     before = client.get(_at("panel", case)).content.decode()
 
-    response = client.post(_at("draft", case), **HTMX)
+    response = client.post(_at("draft", case), headers=HTMX)
 
     page = response.content.decode()
     assert "Write a draft" in before
@@ -95,7 +95,7 @@ def test_preview_shows_typed_words_and_saves_nothing(
     answer = draft_answer(case, reviewer)
 
     typed = _posted(answer, body="Do this first: mind <b>this</b>.")
-    fragment = client.post(_at("preview", case), typed, **HTMX).content.decode()
+    fragment = client.post(_at("preview", case), typed, headers=HTMX).content.decode()
     page = client.post(_at("preview", case), typed).content.decode()
 
     assert "<html" not in fragment
@@ -115,8 +115,8 @@ def test_conflict_shows_both_texts_and_loses_neither(
     save_draft(answer.pk, DraftText(body="Words of Teodor."), 1, colleague)
 
     typed = _posted(answer, body="Words of Imke.", version="1")
-    response = client.post(_at("save", case), typed, **HTMX)
-    again = client.post(_at("save", case), typed | {"version": "2"}, **HTMX)
+    response = client.post(_at("save", case), typed, headers=HTMX)
+    again = client.post(_at("save", case), typed | {"version": "2"}, headers=HTMX)
 
     page = response.content.decode()
     assert response.status_code == 409
@@ -151,7 +151,7 @@ def test_field_out_of_range_is_refused_and_keeps_the_text(
     answer = draft_answer(case, reviewer)
 
     response = client.post(
-        _at("save", case), _posted(answer, body="Typed.", length_limit="5"), **HTMX
+        _at("save", case), _posted(answer, body="Typed.", length_limit="5"), headers=HTMX
     )
 
     page = response.content.decode()
@@ -169,7 +169,7 @@ def test_emptied_caution_comes_back_with_a_word_about_it(
     answer = draft_answer(case, reviewer)
 
     response = client.post(
-        _at("send", case), _posted(answer, **{"wording_danger-hot-plug": ""}), **HTMX
+        _at("send", case), _posted(answer, **{"wording_danger-hot-plug": ""}), headers=HTMX
     )
 
     page = response.content.decode()
@@ -186,8 +186,8 @@ def test_sending_twice_sends_once_and_shows_what_was_sent(
     answer = draft_answer(case, reviewer)
     typed = _posted(answer)
 
-    first = client.post(_at("send", case), typed, **HTMX)
-    second = client.post(_at("send", case), typed, **HTMX)
+    first = client.post(_at("send", case), typed, headers=HTMX)
+    second = client.post(_at("send", case), typed, headers=HTMX)
 
     assert (first.status_code, second.status_code) == (200, 200)
     assert "Sent by e-mail" in second.content.decode()
@@ -202,7 +202,7 @@ def test_words_of_whoever_came_second_are_shown(
     answer = draft_answer(case, reviewer)
     send_answer(answer.pk, 1, colleague, Channel.MAIL)
 
-    response = client.post(_at("send", case), _posted(answer, body="My other words."), **HTMX)
+    response = client.post(_at("send", case), _posted(answer, body="My other words."), headers=HTMX)
 
     assert response.status_code == 409
     assert "My other words." in response.content.decode()
@@ -214,7 +214,7 @@ def test_answer_is_copied_in_pieces_and_noted_as_sent(reviewer: User, client: Cl
     answer = draft_answer(case, reviewer)
 
     pieces = client.post(
-        _at("save", case), _posted(answer, length_limit="120", then="copy"), **HTMX
+        _at("save", case), _posted(answer, length_limit="120", then="copy"), headers=HTMX
     ).content.decode()
     plain = client.post(
         _at("save", case), _posted(answer, length_limit="120", then="copy", version="2")
@@ -222,14 +222,13 @@ def test_answer_is_copied_in_pieces_and_noted_as_sent(reviewer: User, client: Cl
     done = client.post(
         _at("sent_elsewhere", case),
         {"answer": answer.pk, "version": 3, "via": "chat"},
-        **HTMX,
+        headers=HTMX,
     )
 
     case.refresh_from_db()
     assert "(1/" in pieces
     assert 'value="chat" selected' in pieces
     assert plain["Location"].endswith("?copy=1#answer-pieces")
-    assert "(1/" in client.get(_at("panel", case) + "?copy=1").content.decode() or done
     assert "Sent by chat server" in done.content.decode()
     assert case.state == CaseState.ANSWERED
 
@@ -249,13 +248,13 @@ def test_publishing_asks_for_a_look_and_says_why_not(
     answer = send_answer(draft_answer(case, reviewer).pk, 1, reviewer, Channel.MAIL)
     form = {"answer": answer.pk, "title": "Why do corners lift?", "body": "Close the window."}
 
-    unlooked = client.post(_at("publish", case), form, **HTMX)
+    unlooked = client.post(_at("publish", case), form, headers=HTMX)
     named = client.post(
         _at("publish", case),
         form | {"body": "Bettine, close the window.", "has_looked_for_names": "on"},
-        **HTMX,
+        headers=HTMX,
     )
-    done = client.post(_at("publish", case), form | {"has_looked_for_names": "on"}, **HTMX)
+    done = client.post(_at("publish", case), form | {"has_looked_for_names": "on"}, headers=HTMX)
 
     assert (unlooked.status_code, named.status_code, done.status_code) == (422, 422, 200)
     assert "looked for names" in unlooked.content.decode()
@@ -263,7 +262,7 @@ def test_publishing_asks_for_a_look_and_says_why_not(
     assert "Bettine, close the window." in named.content.decode()
     assert Answer.objects.get(pk=answer.pk).published_title == "Why do corners lift?"
 
-    client.post(_at("unpublish", case), {"answer": answer.pk}, **HTMX)
+    client.post(_at("unpublish", case), {"answer": answer.pk}, headers=HTMX)
 
     assert Answer.objects.get(pk=answer.pk).published_at is None
 

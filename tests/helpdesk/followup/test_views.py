@@ -50,7 +50,7 @@ def test_asked_takes_the_case_off_the_page(due_case: Case, as_user: Login, revie
     address = reverse("followup:asked", args=[due_case.pk])
 
     plain = client.post(address)
-    fragment = client.post(address, HTTP_HX_REQUEST="true")
+    fragment = client.post(address, headers={"HX-Request": "true"})
 
     due_case.refresh_from_db()
     assert plain.status_code == 302

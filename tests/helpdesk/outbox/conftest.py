@@ -45,7 +45,7 @@ class Post:
     def letters(self) -> list[EmailMessage]:
         """Return the letters, read strictly: any defect is an error."""
         strict = policy.SMTP.clone(raise_on_defect=True)
-        return [message_from_bytes(raw, policy=strict) for raw in self.raw]  # type: ignore[misc]
+        return [message_from_bytes(raw, policy=strict) for raw in self.raw]
 
 
 @pytest.fixture

@@ -1,5 +1,6 @@
 """The outbox folder: whole letters, for the desk's own eyes, gone with their case."""
 
+import os
 import stat
 from email import message_from_bytes, policy
 from pathlib import Path
@@ -9,7 +10,6 @@ import pytest
 from django.core.mail import EmailMessage
 
 from helpdesk.cases.models import Case
-from helpdesk.outbox import backend
 from helpdesk.outbox.backend import OutboxFolderBackend
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.outbox.services import deliver_mail, erase_letters, queue_mail
@@ -48,7 +48,7 @@ def test_letter_cut_off_while_writing_is_no_letter(
     def crash(handle: int) -> None:
         raise OSError("disk full")
 
-    monkeypatch.setattr(backend.os, "fsync", crash)
+    monkeypatch.setattr(os, "fsync", crash)
 
     with pytest.raises(OSError, match="disk full"):
         OutboxFolderBackend().send_messages([EmailMessage("S", "text", to=["a@b.example"])])
