@@ -1,5 +1,6 @@
 """What the desk's page frame shows: how many cases wait."""
 
+import functools
 from typing import Any
 
 from django.http import HttpRequest
@@ -9,11 +10,16 @@ from helpdesk.cases.selectors import COUNT_LIMIT, count_waiting_cases
 
 
 class _WaitingLabel:
-    """Counts when a page prints it, so that public pages cost no query."""
+    """Counts once, when a page first prints it, so that public pages cost no query."""
 
-    def __str__(self) -> str:
+    @functools.cached_property
+    def words(self) -> str:
+        """The count as the tab shows it."""
         count = count_waiting_cases()
         return f"{COUNT_LIMIT - 1}+" if count >= COUNT_LIMIT else str(count)
+
+    def __str__(self) -> str:
+        return self.words
 
 
 def tabs(request: HttpRequest) -> dict[str, Any]:

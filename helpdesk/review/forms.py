@@ -106,7 +106,7 @@ class FactsForm(forms.ModelForm):  # type: ignore[type-arg]
     def clean(self) -> dict[str, Any]:
         """Refuse measures below nothing."""
         data = super().clean() or self.cleaned_data
-        for name, value in data.items():
+        for name, value in list(data.items()):
             if isinstance(value, float) and value < 0:
                 self.add_error(name, f"{self.fields[name].label} cannot be below 0.")
         return data

@@ -21,8 +21,8 @@ from helpdesk.cases.services import (
 from helpdesk.core import clock
 from helpdesk.diagnosis.engine import FindingInfo, finding_info
 from helpdesk.diagnosis.selectors import get_view
-from helpdesk.outbox.models import MailKind
-from helpdesk.outbox.services import LINK_MARK, private_address, queue_mail
+from helpdesk.outbox.models import LINK_MARK, MailKind
+from helpdesk.outbox.services import private_address, queue_mail
 from helpdesk.review.errors import NothingAskedError, NothingToTakeError
 from helpdesk.review.selectors import find_next_cases, find_recent_question
 
