@@ -11,6 +11,7 @@ from triage.diagnose import Diagnoser
 from triage.errors import KnowledgeError, WorkerEndedError
 from triage.knowledge import check_knowledge, load_knowledge
 from triage.lines import split_lines
+from triage.reading import Reader
 from triage.workers import answer_stream
 
 FINE, REFUSED, USAGE = 0, 1, 2
@@ -107,6 +108,7 @@ def _cores() -> int:
 def _check(options: argparse.Namespace) -> int:
     try:
         knowledge = load_knowledge(options.knowledge)
+        Reader(knowledge)  # compiles the phrases, and refuses one it cannot
     except KnowledgeError as error:
         _list_problems(error)
         return REFUSED

@@ -118,7 +118,7 @@ class _FolderReader:
             if key != kind:
                 self._note(file, key, f"only [[{kind}]] entries belong here{suggest(key, [kind])}")
         listed = tables.get(kind, [])
-        if not isinstance(listed, list):
+        if not isinstance(listed, list) or not all(isinstance(table, dict) for table in listed):
             self._note(file, kind, f"write [[{kind}]] with two brackets, once for each {kind}")
             return
         for place, table in enumerate(listed, start=1):

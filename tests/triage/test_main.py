@@ -1,0 +1,220 @@
+"""The command line, run as people run it."""
+
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.triage.folder import write_folder
+from triage.__main__ import FINE, REFUSED, USAGE, main
+from triage.workers import ALONE
+
+ROOT = Path(__file__).parents[2]
+
+
+def run(*arguments: str, stdin: bytes = b"") -> subprocess.CompletedProcess[bytes]:
+    """Run ``python -m triage`` with arguments and an input."""
+    return subprocess.run(  # noqa: S603  our own command
+        [sys.executable, "-m", "triage", *arguments],
+        cwd=ROOT,
+        input=stdin,
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
+
+
+@pytest.fixture
+def knowledge(tmp_path: Path) -> str:
+    """Return the small knowledge folder."""
+    return str(write_folder(tmp_path / "knowledge"))
+
+
+def test_reports_from_stdin_are_answered_in_order(knowledge: str) -> None:
+    """One line out for each line in, also when workers share them."""
+    count = 3 * ALONE
+    lines = [json.dumps({"id": f"r{at}", "text": "strings"}) for at in range(count)]
+
+    done = run(
+        "diagnose", "--input", "-", "--knowledge", knowledge, "--workers", "2",
+        stdin="\n".join(lines).encode(),
+    )  # fmt: skip
+
+    assert (done.returncode, done.stderr) == (FINE, b"")
+    assert [json.loads(line)["id"] for line in done.stdout.splitlines()] == [
+        f"r{at}" for at in range(count)
+    ]
+
+
+def test_the_knowledge_of_the_engine_is_used_by_default(tmp_path: Path) -> None:
+    """A report read from a file is diagnosed with all 72 faults and more."""
+    file = tmp_path / "reports.jsonl"
+    file.write_text('{"id": "a", "text": "The corners lift off the bed."}\n', encoding="utf-8")
+
+    done = run("diagnose", "--input", str(file))
+
+    assert (done.returncode, done.stderr) == (FINE, b"")
+    faults = json.loads(done.stdout)["faults"]
+    assert len(faults) >= 72
+    assert faults[0]["probability"] > 0.05
+
+
+def test_a_bad_line_is_said_and_the_rest_done(knowledge: str) -> None:
+    """Exit code 1, the line's number and the nearest id on stderr, the good lines answered."""
+    stdin = (
+        b'{"id": "a", "text": "strings"}\n'
+        b"not json\n"
+        b'{"id": "b", "text": "strings", "findings": {"corner-lifted": true}}\n'
+        b'{"id": "c", "text": "\xff"}\n'
+    )
+
+    done = run("diagnose", "--input", "-", "--knowledge", knowledge, stdin=stdin)
+
+    assert done.returncode == REFUSED
+    assert [json.loads(line)["id"] for line in done.stdout.splitlines()] == ["a", "b"]
+    assert done.stderr.decode().splitlines() == [
+        "line 2: not JSON: Expecting value at column 1",
+        "line 3: unknown finding 'corner-lifted'; the nearest valid name is 'corners-lifted'; "
+        "left out",
+        "line 4: not UTF-8 at byte 22",
+    ]
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["diagnose"],
+        ["diagnose", "--input"],
+        ["diagnose", "--input", "-", "--workers", "0"],
+        ["diagnose", "--input", "-", "--workers", "two"],
+        ["diagnose", "--output", "x"],
+        ["guess"],
+    ],
+)
+def test_usage_errors_exit_with_2(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """What the command line does not understand it says, and does nothing."""
+    with pytest.raises(SystemExit) as ended:
+        main(arguments)
+
+    assert ended.value.code == USAGE
+    assert "usage: python -m triage" in capsys.readouterr().err
+
+
+def test_a_file_that_cannot_be_read_is_a_usage_error(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A missing file and a folder are named."""
+    for path in (tmp_path / "none.jsonl", tmp_path):
+        assert main(["diagnose", "--input", str(path)]) == USAGE
+        assert capsys.readouterr().err.startswith(f"cannot read '{path}': ")
+
+
+def test_broken_knowledge_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Both commands list what is wrong in the files and do nothing else."""
+    folder = write_folder(tmp_path, swaps={"prior = 0.08": "prior = 8"})
+    reports = tmp_path / "reports.jsonl"
+    reports.write_text('{"id": "a", "text": "x"}\n', encoding="utf-8")
+
+    for command in (["diagnose", "--input", str(reports)], ["check"]):
+        assert main([*command, "--knowledge", str(folder)]) == REFUSED
+        printed = capsys.readouterr()
+        assert printed.out == ""
+        assert "faults/thermal.toml: fault filament-wet: prior: 8 must lie" in printed.err
+
+
+def test_check_counts_what_is_there(knowledge: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Knowledge without problems gives one line and exit code 0."""
+    assert main(["check", "--knowledge", knowledge]) == FINE
+    printed = capsys.readouterr()
+    assert printed.out.endswith(": 4 faults, 5 findings, 5 links, 6 actions; 0 problems\n")
+    assert printed.err == ""
+
+
+def test_check_lists_gaps(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A fault without a remedy is a problem, exit code 1."""
+    folder = write_folder(
+        tmp_path, swaps={"cures = { filament-wet = 0.85 }": "cures = { shrinkage-warp = 0.1 }"}
+    )
+
+    assert main(["check", "--knowledge", str(folder)]) == REFUSED
+    printed = capsys.readouterr()
+    assert printed.err == "faults/thermal.toml: fault filament-wet: no remedy cures this fault\n"
+    assert printed.out.endswith("; 1 problems\n")
+
+
+def test_check_names_a_phrase_that_cannot_be_parsed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A pattern outside the mini-language is found by the check, not by the first report."""
+    folder = write_folder(tmp_path, swaps={'present = ["popping"]': 'present = ["pop// *"]'})
+
+    assert main(["check", "--knowledge", str(folder)]) == REFUSED
+    assert "popping-sounds" in capsys.readouterr().err
+
+
+def test_a_reader_that_stops_early_is_no_crash(knowledge: str) -> None:
+    """Piping into a program that closes its end gives no traceback."""
+    lines = b"".join(b'{"id": %d, "text": "strings"}\n' % at for at in range(4 * ALONE))
+    process = subprocess.Popen(  # noqa: S603  our own command
+        [sys.executable, "-m", "triage", "diagnose", "--input", "-", "--knowledge", knowledge],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+    assert process.stdin is not None
+    assert process.stdout is not None
+    assert process.stderr is not None
+    with process:
+        process.stdin.write(lines[:30])
+        process.stdin.flush()
+        process.stdout.readline()
+        process.stdout.close()
+        try:
+            process.stdin.write(lines[30:])
+            process.stdin.close()
+        except BrokenPipeError:
+            pass
+        errors = process.stderr.read()
+
+    assert errors == b""
+    assert process.returncode == REFUSED
+
+
+def test_answers_stream_while_input_is_open(knowledge: str) -> None:
+    """The first answer comes before the second report is written."""
+    process = subprocess.Popen(  # noqa: S603  our own command
+        [sys.executable, "-m", "triage", "diagnose", "--input", "-", "--knowledge", knowledge],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+    )
+    assert process.stdin is not None
+    assert process.stdout is not None
+    with process:
+        for name in ("first", "second"):
+            process.stdin.write(b'{"id": "%s", "text": "strings"}\n' % name.encode())
+            process.stdin.flush()
+            assert json.loads(process.stdout.readline())["id"] == name
+        process.stdin.close()
+
+    assert process.returncode == FINE
+
+
+def test_main_in_this_process_reads_stdin(
+    knowledge: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The same through the function, for those who call it."""
+    stdin = io.TextIOWrapper(io.BytesIO(b'{"id": "a", "text": "strings"}\n{\n'))
+    monkeypatch.setattr(sys, "stdin", stdin)
+
+    code = main(["diagnose", "--input", "-", "--knowledge", knowledge, "--workers", "1"])
+
+    printed = capsys.readouterr()
+    assert code == REFUSED
+    assert json.loads(printed.out)["id"] == "a"
+    assert printed.err.startswith("line 2: not JSON")
