@@ -12,19 +12,19 @@ from tests.factories import make_user
 
 @pytest.fixture
 def reviewer(db: None) -> User:
-    """A reviewer of the demo scenario."""
+    """Make a reviewer of the demo scenario."""
     return make_user("imke", role="reviewer", first_name="Imke")
 
 
 @pytest.fixture
 def producer(db: None) -> User:
-    """The producer of the demo scenario."""
+    """Make the producer of the demo scenario."""
     return make_user("wren", role="producer", first_name="Wren")
 
 
 @pytest.fixture
 def desk_admin(db: None) -> User:
-    """A person who runs the desk."""
+    """Make a person who runs the desk."""
     return make_user("odalys", role="admin", first_name="Odalys")
 
 

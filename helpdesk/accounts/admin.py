@@ -7,7 +7,7 @@ from helpdesk.accounts.models import User
 
 
 @admin.register(User)
-class DeskUserAdmin(UserAdmin):
+class DeskUserAdmin(UserAdmin):  # type: ignore[type-arg]
     """Django's own account pages with the desk's two fields added."""
 
     fieldsets = (*(UserAdmin.fieldsets or ()), ("Desk", {"fields": ("spoken_name", "has_keys")}))

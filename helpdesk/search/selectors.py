@@ -80,8 +80,8 @@ def find_cases(
     offset = (page - 1) * size
     if not words:
         entries = SearchEntry.objects.filter(**chosen).order_by("-case_id")
-        found = [(e.pk, escape(e.title), "") for e in entries[offset : offset + size + 1]]
-        return _page_of(found, page=page, size=size, is_loose=False)
+        newest = [(e.pk, e.title, "") for e in entries[offset : offset + size + 1]]
+        return _page_of(newest, page=page, size=size, is_loose=False)
     found = _look_up(words, "all", chosen, limit=size + 1, offset=offset)
     is_loose = False
     if page == 1 and len(found) < FEW_HITS and len(words) > 1:

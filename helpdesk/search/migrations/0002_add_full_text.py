@@ -1,6 +1,10 @@
 """The full-text index beside SearchEntry: FTS5 on SQLite, a generated tsvector on PostgreSQL."""
 
+from collections.abc import Callable, Mapping, Sequence
+
 from django.db import migrations
+from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from django.db.migrations.state import StateApps
 
 SQLITE_FORWARD = [
     """CREATE VIRTUAL TABLE search_words USING fts5(
@@ -40,8 +44,10 @@ POSTGRES_FORWARD = [
 POSTGRES_BACKWARD = ["ALTER TABLE search_searchentry DROP COLUMN words"]
 
 
-def _run(statements_by_vendor):
-    def run(apps, schema_editor):
+def _run(
+    statements_by_vendor: Mapping[str, Sequence[str]],
+) -> Callable[[StateApps, BaseDatabaseSchemaEditor], None]:
+    def run(apps: StateApps, schema_editor: BaseDatabaseSchemaEditor) -> None:
         for statement in statements_by_vendor[schema_editor.connection.vendor]:
             schema_editor.execute(statement)
 

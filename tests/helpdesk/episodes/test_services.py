@@ -1,6 +1,7 @@
 """Making, ordering and showing episodes."""
 
 import datetime
+from typing import Any
 
 import pytest
 
@@ -20,13 +21,22 @@ pytestmark = pytest.mark.django_db
 
 def make_episode(number=38, **values):
     """Make an episode with the desk's usual slot."""
-    defaults = {"title": "Knocks", "starts_at": START, "slot_s": 1200, "words_per_minute": 165}
+    defaults: dict[str, Any] = {
+        "title": "Knocks",
+        "starts_at": START,
+        "slot_s": 1200,
+        "words_per_minute": 165,
+    }
     return services.make_episode(number=number, **(defaults | values))
 
 
 def shown_case(**consent):
     """Open a case whose photos may be shown."""
-    agreed = {"may_show_photos": True, "credit_kind": "name", "credit_as": "Bettine"} | consent
+    agreed: dict[str, Any] = {
+        "may_show_photos": True,
+        "credit_kind": "name",
+        "credit_as": "Bettine",
+    } | consent
     return make_case(consent=Consent(**agreed))
 
 
