@@ -2,6 +2,7 @@
 
 import concurrent.futures
 import datetime
+import logging
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from io import BytesIO
@@ -41,6 +42,8 @@ PhotoKey = tuple[str, str, str, int]
 
 def load_demo(tell: Tell) -> None:
     """Bring the demo into the database; what is there already is left as it is."""
+    logging.getLogger("celery").setLevel(logging.WARNING)  # it tells of every single job
+    logging.getLogger("kombu").setLevel(logging.ERROR)
     now = clock.now()
     make_roles()
     people = read_people()

@@ -90,14 +90,25 @@ def _reply(case: Case, what: DemoStep, user: User) -> None:
     request_diagnosis(case, cause="a reply came", key=f"reply:{message.pk}")
 
 
-@step("answer")
-def _answer(case: Case, what: DemoStep, user: User) -> None:
-    """Draft, add the reviewer's own words, send the way the person used."""
+def _write(case: Case, what: DemoStep, user: User) -> Answer:
+    """Draft an answer and add the reviewer's own words."""
     answer = draft_answer(case, user)
     if what.words:
         greeting, _, rest = answer.body.partition("\n\n")
         body = f"{greeting}\n\n{what.words.strip()}\n\n{rest}"
         answer = save_draft(answer.pk, DraftText(body=body), answer.version, user).answer
+    return answer
+
+
+@step("draft")
+def _draft(case: Case, what: DemoStep, user: User) -> None:
+    _write(case, what, user)
+
+
+@step("answer")
+def _answer(case: Case, what: DemoStep, user: User) -> None:
+    """Draft, and send the way the person used."""
+    answer = _write(case, what, user)
     send_answer(
         answer.pk,
         answer.version,
