@@ -26,3 +26,13 @@ document.body.addEventListener("htmx:afterSettle", (event) => {
   if (place.matches("h3")) place.tabIndex = -1;
   (place.querySelector("summary") ?? place).focus();
 });
+
+// Two findings pressed quickly: the first answer takes away the form the second one came from, and
+// htmx then finds no page for the parts that come along. They are put in their places here.
+document.body.addEventListener("htmx:oobErrorNoTarget", (event) => {
+  const part = event.detail.content;
+  const old = document.getElementById(part?.id);
+  if (!old) return;
+  part.removeAttribute("hx-swap-oob");
+  old.replaceWith(part);
+});

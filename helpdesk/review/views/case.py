@@ -140,6 +140,8 @@ def _reason(request: HtmxRequest) -> str:
 def _save_facts(form: FactsForm, number: int, request: HtmxRequest) -> Case:
     """Save what was changed; a version that moved on without touching a fact does not matter."""
     user, version = user_of(request), form.cleaned_data["version"]
+    if not form.changes:
+        return get_case(number)
     try:
         return update_facts(number, form.changes, version=version, actor=user)
     except StaleCaseError as error:
