@@ -13,6 +13,7 @@ from triage.lines import Answer, Line, answer_line
 # Lines answered before other processes are started: a small input is done sooner without.
 ALONE = 64
 CHUNK = 32  # lines handed over at a time
+ENDED = "a worker process ended early; the reports after this point are not diagnosed"
 
 
 def answer_stream(diagnoser: Diagnoser, lines: Iterable[Line], *, workers: int) -> Iterator[Answer]:
@@ -57,7 +58,7 @@ def _share_out(
         while chunk or busy:
             if chunk and idle:
                 worker = idle.popleft()
-                worker.send(chunk)
+                _send(worker, chunk)
                 busy.append(worker)
                 chunk = list(islice(left, CHUNK))
                 continue
@@ -73,13 +74,20 @@ def _share_out(
             our_end.close()
 
 
+def _send(worker: Connection, chunk: list[Line]) -> None:
+    """Hand a chunk to a worker."""
+    try:
+        worker.send(chunk)
+    except OSError as error:
+        raise WorkerEndedError(ENDED) from error
+
+
 def _receive(worker: Connection) -> list[Answer]:
     """Return the answers of a worker to the chunk it was given."""
     try:
         answers: list[Answer] = worker.recv()
-    except EOFError as error:
-        msg = "a worker process ended early; the reports after this point are not diagnosed"
-        raise WorkerEndedError(msg) from error
+    except (EOFError, OSError) as error:
+        raise WorkerEndedError(ENDED) from error
     return answers
 
 

@@ -1,7 +1,10 @@
 """The command line, run as people run it."""
 
+import contextlib
 import io
 import json
+import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -10,7 +13,7 @@ import pytest
 
 from tests.triage.folder import write_folder
 from triage.__main__ import FINE, REFUSED, USAGE, main
-from triage.workers import ALONE
+from triage.workers import ALONE, CHUNK
 
 ROOT = Path(__file__).parents[2]
 
@@ -24,6 +27,19 @@ def run(*arguments: str, stdin: bytes = b"") -> subprocess.CompletedProcess[byte
         capture_output=True,
         timeout=60,
         check=False,
+    )
+
+
+def start(knowledge: str, *options: str) -> subprocess.Popen[bytes]:
+    """Start to diagnose what will be written to the process."""
+    command = [sys.executable, "-m", "triage", "diagnose", "--input", "-"]
+    pipe = subprocess.PIPE
+    return subprocess.Popen(  # noqa: S603  our own command
+        [*command, "--knowledge", knowledge, *options],
+        cwd=ROOT,
+        stdin=pipe,
+        stdout=pipe,
+        stderr=pipe,
     )
 
 
@@ -159,13 +175,7 @@ def test_check_names_a_phrase_that_cannot_be_parsed(
 def test_a_reader_that_stops_early_is_no_crash(knowledge: str) -> None:
     """Piping into a program that closes its end gives no traceback."""
     lines = b"".join(b'{"id": %d, "text": "strings"}\n' % at for at in range(4 * ALONE))
-    process = subprocess.Popen(  # noqa: S603  our own command
-        [sys.executable, "-m", "triage", "diagnose", "--input", "-", "--knowledge", knowledge],
-        cwd=ROOT,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-    )
+    process = start(knowledge)
     assert process.stdin is not None
     assert process.stdout is not None
     assert process.stderr is not None
@@ -187,12 +197,7 @@ def test_a_reader_that_stops_early_is_no_crash(knowledge: str) -> None:
 
 def test_answers_stream_while_input_is_open(knowledge: str) -> None:
     """The first answer comes before the second report is written."""
-    process = subprocess.Popen(  # noqa: S603  our own command
-        [sys.executable, "-m", "triage", "diagnose", "--input", "-", "--knowledge", knowledge],
-        cwd=ROOT,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-    )
+    process = start(knowledge)
     assert process.stdin is not None
     assert process.stdout is not None
     with process:
@@ -218,3 +223,40 @@ def test_main_in_this_process_reads_stdin(
     assert code == REFUSED
     assert json.loads(printed.out)["id"] == "a"
     assert printed.err.startswith("line 2: not JSON")
+
+
+def test_workers_that_die_end_the_run_with_a_message(knowledge: str) -> None:
+    """When the system kills the workers the command says so and exits with 1."""
+    process = start(knowledge, "--workers", "2")
+    assert process.stdin is not None
+    assert process.stdout is not None
+    assert process.stderr is not None
+    line = b'{"id": "a", "text": "strings"}\n'
+    with process:
+        process.stdin.write(line * (ALONE + 3 * CHUNK))
+        process.stdin.flush()
+        for _ in range(ALONE + CHUNK):
+            process.stdout.readline()
+        children = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
+        for child in children:
+            os.kill(int(child), signal.SIGKILL)
+        with contextlib.suppress(BrokenPipeError):
+            process.stdin.write(line * 100 * CHUNK)
+            process.stdin.close()
+        process.stdout.read()
+        errors = process.stderr.read()
+
+    assert len(children) == 2
+    assert errors.startswith(b"a worker process ended early")
+    assert process.returncode == REFUSED
+
+
+def test_workers_are_counted_where_affinity_is_unknown(
+    knowledge: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On systems without processor affinity all cores are used."""
+    monkeypatch.delattr(os, "sched_getaffinity", raising=False)
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(b'{"id": "a", "text": "x"}\n')))
+
+    assert main(["diagnose", "--input", "-", "--knowledge", knowledge]) == FINE
+    assert json.loads(capsys.readouterr().out)["id"] == "a"

@@ -8,6 +8,7 @@ import numpy as np
 
 from triage.errors import KnowledgeError, Problem, suggest
 from triage.knowledge._model import (
+    ACTION_KINDS,
     PROCESSES,
     Action,
     Bools,
@@ -165,6 +166,16 @@ def _make_network(entries: Entries) -> Network:
         cured=_sparse(cure),
         occurs={process: _fitting(faults.values(), process) for process in PROCESSES},
         shows={process: _fitting(findings.values(), process) for process in PROCESSES},
+        does={process: _fitting(actions.values(), process) for process in PROCESSES},
+        kinds={
+            kind: np.array([action.kind == kind for action in actions.values()], dtype=bool)
+            for kind in ACTION_KINDS
+        },
+        effort=_frozen(
+            np.array(
+                [(action.minutes, action.wait_minutes, action.money) for action in actions.values()]
+            ).reshape(-1, 3)
+        ),
         dangerous={
             at: finding.danger for at, finding in enumerate(findings.values()) if finding.danger
         },
@@ -181,7 +192,7 @@ def _place(kind: str, name: str, places: Mapping[str, int], key: str) -> int:
     return places[name]
 
 
-def _fitting(entries: Iterable[Fault] | Iterable[Finding], process: str) -> Bools:
+def _fitting(entries: Iterable[Fault | Finding | Action], process: str) -> Bools:
     """Return which entries have a place in a process."""
     return np.array([applies_to(entry.process, process) for entry in entries], dtype=bool)
 

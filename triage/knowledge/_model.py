@@ -11,6 +11,7 @@ Bools = NDArray[np.bool_]
 
 PROCESSES = ("MEX", "VPP")  # ISO/ASTM 52900 process categories the knowledge covers
 ANY_PROCESS = "any"
+ACTION_KINDS = ("safety", "check", "remedy")
 
 
 def applies_to(process: str, wanted: str | None) -> bool:
@@ -187,6 +188,12 @@ class Network:
         Which faults can occur in a process.
     shows : mapping of process to array of bool, shape (findings,)
         Which findings can be looked for in a process.
+    does : mapping of process to array of bool, shape (actions,)
+        Which actions suit a process.
+    kinds : mapping of kind to array of bool, shape (actions,)
+        Which actions are safety steps, checks, remedies.
+    effort : array, shape (actions, 3)
+        Hands-on minutes, minutes of waiting, money.
     dangerous : mapping of int to str
         Danger raised by the finding at that place.
     fault_at, finding_at, action_at : mapping of str to int
@@ -204,6 +211,9 @@ class Network:
     cured: Sparse
     occurs: Mapping[str, Bools]
     shows: Mapping[str, Bools]
+    does: Mapping[str, Bools]
+    kinds: Mapping[str, Bools]
+    effort: Floats
     dangerous: Mapping[int, str]
     fault_at: Mapping[str, int]
     finding_at: Mapping[str, int]

@@ -7,6 +7,7 @@ from dataclasses import MISSING, dataclass, fields
 from typing import Any
 
 from triage.knowledge._model import (
+    ACTION_KINDS,
     ANY_PROCESS,
     PROCESSES,
     Action,
@@ -21,7 +22,6 @@ from triage.knowledge._model import (
 )
 
 FINDING_KINDS = ("part", "machine", "sense", "measure", "circumstance")
-ACTION_KINDS = ("safety", "check", "remedy")
 _IDENTIFIER = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 Converter = Callable[[object], object]

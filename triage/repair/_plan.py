@@ -1,6 +1,6 @@
 """A plan for a real case: several faults may be there, and remedies may overlap."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 
 from triage.evidence import Evidence
 from triage.inference import Posterior, compute_answer_effects
-from triage.knowledge import Action, Knowledge, applies_to
-from triage.knowledge._model import Floats, Sparse
+from triage.knowledge import Action, Knowledge
+from triage.knowledge._model import Bools, Floats, Sparse
 from triage.questions import LEAST_PROCESS, list_candidates, screen_gains
 
 WAIT_SHARE = 0.1  # of a minute's waiting, in hands-on minutes [judgement: desk, 2026-11-25]
 MONEY_MINUTES = 5.0  # hands-on minutes per unit of money [judgement: desk, 2026-11-25]
+EFFORT_MINUTES = np.array((1.0, WAIT_SHARE, MONEY_MINUTES))  # of the effort table's columns
 # Handing the printer to somebody who certainly cures it, in minutes: the last resort that ends
 # every plan, and the price of not being cured [judgement: desk, 2026-11-25]
 LAST_RESORT_MINUTES = 480.0
@@ -121,7 +122,8 @@ def plan_repair(
 
 def _cost(action: Action) -> float:
     """Return what an action costs, in hands-on minutes."""
-    return action.minutes + WAIT_SHARE * action.wait_minutes + MONEY_MINUTES * action.money
+    effort = (action.minutes, action.wait_minutes, action.money)
+    return float(np.dot(effort, EFFORT_MINUTES))
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,38 +140,38 @@ class _Bench:
         return np.array([*self.posterior.chances.values(), 0.0])
 
     @cached_property
-    def actions(self) -> Mapping[str, Action]:
-        """The actions that suit a likely process and were not tried."""
+    def open_actions(self) -> Bools:
+        """Which actions suit a likely process and were not tried, shape (actions,)."""
+        network = self.knowledge.network
         processes = [p for p, part in self.posterior.processes.items() if part >= LEAST_PROCESS]
-        tried = {entry.action for entry in self.evidence.tried}
-        return {
-            name: action
-            for name, action in self.knowledge.actions.items()
-            if name not in tried and any(applies_to(action.process, p) for p in processes)
-        }
+        allowed = np.sum([network.does[process] for process in processes], axis=0) > 0
+        for entry in self.evidence.tried:
+            allowed[network.action_at[entry.action]] = False
+        return np.asarray(allowed)
+
+    def of_kind(self, kind: str) -> list[Action]:
+        """Return the open actions of a kind, in the order of the knowledge."""
+        network = self.knowledge.network
+        rows = np.flatnonzero(self.open_actions & network.kinds[kind])
+        return [self.knowledge.actions[network.action_ids[row]] for row in rows]
 
     @cached_property
-    def remedies(self) -> tuple[Action, ...]:
-        """The remedies among `actions` for a fault that may be there."""
+    def rows(self) -> NDArray[np.intp]:
+        """Places of the open remedies for a fault that may be there, shape (remedies,)."""
         network = self.knowledge.network
         hopeful = self.chances[network.cured.at].sum(axis=1) > 0.0
-        return tuple(
-            action
-            for name, action in self.actions.items()
-            if action.kind == "remedy" and hopeful[network.action_at[name]]
-        )
+        return np.flatnonzero(self.open_actions & network.kinds["remedy"] & hopeful)
 
     @cached_property
     def cured(self) -> Sparse:
         """Faults each remedy may cure, and how probably, shape (remedies, most)."""
-        network = self.knowledge.network
-        rows = [network.action_at[action.id] for action in self.remedies]
-        return Sparse(network.cured.at[rows], network.cured.value[rows])
+        cured = self.knowledge.network.cured
+        return Sparse(cured.at[self.rows], cured.value[self.rows])
 
     @cached_property
     def cost(self) -> Floats:
         """Cost of the remedies, shape (remedies,)."""
-        return np.array([_cost(action) for action in self.remedies])
+        return np.asarray(self.knowledge.network.effort[self.rows] @ EFFORT_MINUTES)
 
 
 def _safety_actions(bench: _Bench, read: Collection[str]) -> tuple[Action, ...]:
@@ -186,7 +188,7 @@ def _safety_actions(bench: _Bench, read: Collection[str]) -> tuple[Action, ...]:
         row = network.link[network.fault_at[fault]]
         raised |= {name for at, name in network.dangerous.items() if row[at] >= DANGEROUS_LINK}
     cautions = {knowledge.dangers[danger].caution for danger in raised}
-    steps = [action for action in bench.actions.values() if action.kind == "safety"]
+    steps = bench.of_kind("safety")
     fitting = tuple(
         action
         for action in steps
@@ -199,12 +201,11 @@ def _useful_checks(bench: _Bench) -> list[str]:
     """Return the checks whose answer saves more than they cost, best first."""
     open_findings = list_candidates(bench.knowledge, bench.evidence, bench.posterior)
     settled: dict[str, list[Action]] = {}
-    for action in bench.actions.values():
-        if action.kind == "check":
-            for finding in action.settles:
-                settled.setdefault(finding, []).append(action)
+    for action in bench.of_kind("check"):
+        for finding in action.settles:
+            settled.setdefault(finding, []).append(action)
     findings = [finding for finding in open_findings if finding in settled]
-    if not findings or not bench.remedies:
+    if not findings or not len(bench.rows):
         return []
     screen = screen_gains(bench.knowledge, bench.posterior, findings)
     findings = [findings[at] for at in np.argsort(-screen, kind="stable")[:SCREENED_FINDINGS]]
@@ -275,16 +276,19 @@ def _fail(chances: Floats, cured: Sparse, tried: NDArray[np.intp]) -> None:
 
 def _remedies_in_order(bench: _Bench) -> Iterator[tuple[Action, float]]:
     """Yield the remedies and their success given that all before failed, best ratio first."""
+    network = bench.knowledge.network
+    remedies = [bench.knowledge.actions[network.action_ids[row]] for row in bench.rows]
     left = bench.chances[None].copy()
-    waiting = dict(enumerate(bench.remedies))
-    while waiting:
+    done = np.zeros(len(remedies), dtype=bool)
+    while True:
         success = _success(left, bench.cured)[0]
-        ratio = success / bench.cost
-        worth = [at for at in waiting if ratio[at] > 1.0 / LAST_RESORT_MINUTES]
-        names = {waiting[at].id for at in worth}
-        ready = [at for at in worth if not names.intersection(waiting[at].after)]
+        ratio = np.where(done, 0.0, success / bench.cost)
+        worth = np.flatnonzero(ratio > 1.0 / LAST_RESORT_MINUTES)
+        names = {remedies[at].id for at in worth}
+        ready = [at for at in worth if names.isdisjoint(remedies[at].after)]
         if not ready:  # nothing is worth it, or a ring of "after" that check_knowledge reports
             return
-        best = max(ready, key=lambda at: (ratio[at], -at))
-        yield waiting.pop(best), float(success[best])
+        best = ready[int(ratio[ready].argmax())]
+        yield remedies[best], float(success[best])
+        done[best] = True
         _fail(left, bench.cured, np.array([best]))

@@ -199,6 +199,20 @@ def test_repeating_within_a_source_adds_nothing_but_another_source_does() -> Non
     assert list(repeated.chances.values()) == pytest.approx(expected, rel=1e-12)
 
 
+def test_a_certain_word_outweighs_a_doubtful_one_of_the_same_source() -> None:
+    """A reviewer who marks a finding after doubting it is taken at the mark."""
+    knowledge = make_network(PRIORS, LEAKS, LINKS)
+    marked = Observation("e0", "present", source="reviewer")
+    doubted = Observation("e0", "present", 0.6, 0.3, source="reviewer")
+
+    found = [
+        compute_posterior(knowledge, Evidence(process="MEX", observations=seen)).chances
+        for seen in ((marked,), (doubted, marked), (marked, doubted))
+    ]
+
+    assert found[0] == found[1] == found[2]
+
+
 def test_contradictory_certainties_are_dropped_and_said() -> None:
     """Surely present and surely absent at once says nothing."""
     knowledge = make_network(PRIORS, LEAKS, LINKS)

@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass, replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.triage.networks import make_evidence, make_network
@@ -15,6 +15,8 @@ from triage.knowledge import Knowledge
 from triage.questions import marginal_gains
 
 EXACT = 1e-12
+# A busy machine is no failure of ours.
+PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 chances = st.floats(0.001, 0.999)
 priors = st.one_of(st.just(0.0), st.floats(1e-6, 0.9))
@@ -63,7 +65,7 @@ def networks(draw: st.DrawFn) -> Drawn:
 
 
 @given(networks())
-@settings(deadline=None)
+@PATIENT
 def test_posteriors_are_those_of_brute_force(drawn: Drawn) -> None:
     """Posteriors and P(evidence) agree with exact fractions, whatever was seen."""
     judged = drawn.judge()
@@ -76,7 +78,7 @@ def test_posteriors_are_those_of_brute_force(drawn: Drawn) -> None:
 
 
 @given(networks())
-@settings(deadline=None)
+@PATIENT
 def test_ranking_is_best_first_and_impossible_faults_are_zero(drawn: Drawn) -> None:
     """Probabilities fall along the ranking; a prior of 0 stays exactly 0."""
     ranked = compute_posterior(drawn.knowledge, drawn.evidence).ranked
@@ -89,7 +91,7 @@ def test_ranking_is_best_first_and_impossible_faults_are_zero(drawn: Drawn) -> N
 
 
 @given(networks(), st.randoms(use_true_random=False))
-@settings(deadline=None)
+@PATIENT
 def test_the_order_of_observations_does_not_matter(drawn: Drawn, random: object) -> None:
     """Shuffled evidence gives the same posterior."""
     observations = list(drawn.evidence.observations)
@@ -104,7 +106,7 @@ def test_the_order_of_observations_does_not_matter(drawn: Drawn, random: object)
 
 
 @given(networks())
-@settings(deadline=None)
+@PATIENT
 def test_answer_effects_are_the_posteriors_after_each_answer(drawn: Drawn) -> None:
     """One batch gives what observing each answer would give, and the answers average out."""
     unseen = [f"e{at}" for at in range(len(drawn.leaks)) if at not in drawn.pairs]
@@ -125,7 +127,7 @@ def test_answer_effects_are_the_posteriors_after_each_answer(drawn: Drawn) -> No
 
 
 @given(networks())
-@settings(deadline=None)
+@PATIENT
 def test_the_joint_sums_to_the_marginals(drawn: Drawn) -> None:
     """Listing all sets of faults gives the same posteriors."""
     joint = compute_joint(drawn.knowledge, drawn.evidence)

@@ -1,7 +1,7 @@
 """The worked example and the exchange rule of the answer on the order of actions."""
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from triage.repair import expected_cost, order_by_ratio
@@ -16,6 +16,7 @@ def test_worked_example_costs_what_is_printed() -> None:
     assert expected_cost([0.2, 0.8], [2, 3]) == pytest.approx(4.4, rel=1e-15)
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(st.tuples(st.floats(0.0, 0.1), st.floats(0.5, 100.0)), min_size=2, max_size=8),
     st.data(),
