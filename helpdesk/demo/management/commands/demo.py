@@ -1,6 +1,5 @@
 """Make a desk with demo data and run it."""
 
-from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -11,7 +10,7 @@ from helpdesk.config import env
 from helpdesk.demo.accounts import demo_password
 from helpdesk.demo.data import read_people
 from helpdesk.demo.services import load_demo
-from helpdesk.demo.serving import HOST, is_port_free, start_site, stop, wait_for_first
+from helpdesk.demo.serving import HOST, is_port_free, make_folders, start_site, stop, wait_for_first
 
 
 class Command(BaseCommand):
@@ -28,9 +27,7 @@ class Command(BaseCommand):
         port = env.number("PRINTWARD_PORT", 8000)
         if not options["no_serve"] and not is_port_free(port):
             raise CommandError(f"Port {port} is in use. Set PRINTWARD_PORT to another one.")
-        Path(settings.DATA_DIR).mkdir(parents=True, exist_ok=True)
-        for folder in ("queue", "control"):
-            (Path(settings.TASK_DIR) / folder).mkdir(parents=True, exist_ok=True)
+        make_folders()
         call_command("migrate", verbosity=0, interactive=False)
         self.stdout.write("Loading the demo; rendering its photos takes a minute the first time.")
         load_demo(self.stdout.write)

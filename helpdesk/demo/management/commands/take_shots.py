@@ -27,6 +27,12 @@ from helpdesk.demo.shots import (
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 HEIGHT = 900
 README_FOLDER = "docs/shots"
+WALK_DOWN = """async () => {
+  for (let y = 0; y < document.body.scrollHeight; y += 400) {
+    scrollTo(0, y);
+    await new Promise(requestAnimationFrame);
+  }
+}"""
 
 
 class Command(BaseCommand):
@@ -121,8 +127,8 @@ class Camera:
         page.goto(shot.address)
         if shot.press:
             page.locator(shot.press).click()
-        # Panels that load when they come into view: see the whole page once.
-        page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
+        # Panels that load when they come into view: walk down the page once.
+        page.evaluate(WALK_DOWN)
         page.wait_for_load_state("networkidle")
         page.evaluate("window.scrollTo(0, 0)")
         wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
