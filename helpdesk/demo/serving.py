@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 from types import FrameType
 
 from django.conf import settings
@@ -21,6 +22,13 @@ Processes = list[subprocess.Popen[bytes]]
 
 class NotServingError(Exception):
     """The site did not come up."""
+
+
+def make_folders() -> None:
+    """Make the folders of the embedded shape that site and worker expect."""
+    for folder in (settings.TASK_DIR / "queue", settings.TASK_DIR / "control"):
+        folder.mkdir(parents=True, exist_ok=True)
+    Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
 
 
 def is_port_free(port: int) -> bool:
@@ -47,8 +55,8 @@ def start_site(port: int, environment: Mapping[str, str] | None = None) -> Proce
     web = ["granian", "--interface", "wsgi", "--host", HOST, "--port", str(port)]
     web += ["--workers", "1", "--blocking-threads", "4", "--no-ws", "--log-level", "warning"]
     web += ["helpdesk.config.wsgi:application"]
-    worker = ["celery", "-A", "helpdesk.config.celery:app", "worker", "--beat", "--pool", "solo"]
-    worker += ["--loglevel", "WARNING", "--without-gossip", "--without-mingle"]
+    worker = ["celery", "--quiet", "-A", "helpdesk.config.celery:app", "worker", "--beat"]
+    worker += ["--pool", "solo", "--loglevel", "WARNING", "--without-gossip", "--without-mingle"]
     return [
         subprocess.Popen(  # noqa: S603 - our own commands
             [sys.executable, "-m", *command],

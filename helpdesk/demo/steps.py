@@ -94,8 +94,8 @@ def _write(case: Case, what: DemoStep, user: User) -> Answer:
     """Draft an answer and add the reviewer's own words."""
     answer = draft_answer(case, user)
     if what.words:
-        greeting, _, rest = answer.body.partition("\n\n")
-        body = f"{greeting}\n\n{what.words.strip()}\n\n{rest}"
+        greeting, thanks, *rest = answer.body.split("\n\n")
+        body = "\n\n".join([greeting, thanks, what.words.strip(), *rest])
         answer = save_draft(answer.pk, DraftText(body=body), answer.version, user).answer
     return answer
 

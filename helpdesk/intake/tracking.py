@@ -21,6 +21,7 @@ from helpdesk.intake.services import (
     tell_outcome,
 )
 from helpdesk.intake.views import take_uploads, upload_context
+from helpdesk.outbox.models import LINK_MARK
 from helpdesk.outbox.services import private_address
 from helpdesk.photos.responses import photo_response
 from helpdesk.photos.selectors import list_draft
@@ -139,6 +140,8 @@ def _show(
     if view.asked:
         for question in view.asked.questions:
             question["chosen"] = (seen or {}).get(question["finding"], "")
+    for answer in view.answers:  # as it stood in the letter; nothing is saved
+        answer.sent_text = answer.sent_text.replace(LINK_MARK, private_address(token))
     context = {
         "view": view,
         "case": case,
