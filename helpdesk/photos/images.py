@@ -23,6 +23,8 @@ WEB_PX = 1600
 THUMB_PX = 320
 CHECK_PX = 320  # a JPEG decodes eight times smaller for the first check
 DECODE_NOW_PX = 16_000_000  # PNG and WebP above this are decoded by the worker only
+GAP = 2.0  # a picture is first shrunk roughly to this multiple, then finely
+STRIP_ROWS = 128
 JPEG_QUALITY = 85
 PAPER = (255, 255, 255)  # shows through transparent parts
 DECODERS = {"JPEG": "JPEG", "PNG": "PNG", "WEBP": "WEBP", "HEIC": "HEIF"}
@@ -128,7 +130,7 @@ def redraw(data: bytes, format_name: str) -> tuple[Rendition, Rendition]:
         with Image.open(io.BytesIO(data), formats=[DECODERS[format_name]]) as picture:
             if picture.width * picture.height > MAX_PIXELS:
                 raise RefusedInputError(TOO_MANY_PIXELS_WORDS)
-            page = _redraw_page(picture)
+            page = _redraw_page(_decode_heic(data) if format_name == "HEIC" else picture)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         raise RefusedInputError(TOO_MANY_PIXELS_WORDS) from error
     except BROKEN as error:
@@ -142,18 +144,51 @@ def _redraw_page(picture: Image.Image) -> Image.Image:
     """Return a new upright picture of at most the page size: pixels and nothing else."""
     turn = UPRIGHT.get(picture.getexif().get(ORIENTATION_TAG, 1))
     profile = picture.info.get("icc_profile")
+    # A JPEG decodes smaller; Pillow's own thumbnail asks for a square, which hinders that.
+    picture.draft(None, _size_within(picture.size, round(WEB_PX * GAP)))
     if picture.mode.startswith("I"):  # 16 bits a pixel: keep the upper eight
         picture = picture.convert("I").point(lambda value: value * (1 / 256)).convert("L")
     elif picture.mode not in {"RGB", "L", "CMYK", "RGBA"}:
         picture = picture.convert("RGBA")
     # Shrinking comes first, so that the large picture is in memory only once.
-    picture.thumbnail((WEB_PX, WEB_PX), reducing_gap=2.0)
+    picture.thumbnail((WEB_PX, WEB_PX), reducing_gap=GAP)
     picture = _in_plain_colours(picture, profile)
     if turn is not None:
         picture = picture.transpose(turn)
     clean = Image.new("RGB", picture.size, PAPER)
     clean.paste(picture.convert("RGB"), mask=_mask_of(picture))
     return clean
+
+
+def _size_within(size: tuple[int, int], longest: int) -> tuple[int, int]:
+    """Return a size of the same shape whose longer side is at most `longest`."""
+    scale = min(1.0, longest / max(size))
+    return max(1, round(size[0] * scale)), max(1, round(size[1] * scale))
+
+
+def _decode_heic(data: bytes) -> Image.Image:
+    """Return a HEIC picture, shrunk strip by strip so that no second whole copy is made.
+
+    The decoder has turned it upright already (ISO/IEC 23008-12: rotation is part of the picture).
+    """
+    heic = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True)
+    width, height = heic.size
+    factor = max(1, max(width, height) // round(WEB_PX * GAP))
+    pixels = memoryview(heic.data)
+    small = Image.new(heic.mode, (-(-width // factor), -(-height // factor)))
+    for top in range(0, height, STRIP_ROWS * factor):
+        rows = min(STRIP_ROWS * factor, height - top)
+        strip = Image.frombytes(
+            heic.mode,
+            (width, rows),
+            pixels[top * heic.stride : (top + rows) * heic.stride],
+            "raw",
+            (heic.mode, heic.stride),
+        )
+        small.paste(strip.reduce(factor), (0, top // factor))
+    if "icc_profile" in heic.info:
+        small.info["icc_profile"] = heic.info["icc_profile"]
+    return small
 
 
 def _in_plain_colours(picture: Image.Image, profile: bytes | None) -> Image.Image:

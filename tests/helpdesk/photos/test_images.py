@@ -162,6 +162,39 @@ def test_redraw_sets_every_orientation_upright(orientation):
             assert all(abs(a - b) < 12 for a, b in zip(pixel, QUARTERS[name], strict=True)), name
 
 
+@pytest.mark.parametrize("orientation", [3, 6, 8])
+def test_redraw_turns_a_heic_once(orientation):
+    """A turned HEIC comes out upright, although its decoder turns it too."""
+    scene = draw_picture(64, 48)
+    exif = Image.Exif()
+    exif[274] = orientation
+    # As bytes, for then the encoder writes the turn into the picture's own properties.
+    stored = scene.transpose(STORED_AS[orientation])
+    data = picture_bytes(stored, "HEIF", exif=exif.tobytes(), quality=95)
+    assert b"irot" in data
+
+    page, _ = redraw(data, "HEIC")
+
+    with Image.open(io.BytesIO(page.data)) as seen:
+        assert seen.size == (64, 48)
+        for name, place in {"nw": (8, 8), "ne": (56, 8), "sw": (8, 40), "se": (56, 40)}.items():
+            pixel = seen.getpixel(place)
+            assert all(abs(a - b) < 25 for a, b in zip(pixel, QUARTERS[name], strict=True)), name
+
+
+@pytest.mark.parametrize(("written_as", "told"), KINDS)
+def test_redraw_of_a_large_picture_keeps_its_parts_in_place(written_as, told):
+    """Shrinking in steps and strips leaves the four quarters where they were."""
+    page, _ = redraw(picture_bytes(draw_picture(6500, 1100), written_as), told)
+
+    with Image.open(io.BytesIO(page.data)) as seen:
+        assert seen.size == (1600, 271)
+        corners = {"nw": (20, 10), "ne": (1580, 10), "sw": (20, 260), "se": (1580, 260)}
+        for name, place in corners.items():
+            pixel = seen.getpixel(place)
+            assert all(abs(a - b) < 25 for a, b in zip(pixel, QUARTERS[name], strict=True)), name
+
+
 def test_redraw_ignores_an_impossible_orientation():
     """A value the standard does not know leaves the picture as it is."""
     exif = Image.Exif()
