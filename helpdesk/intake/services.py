@@ -1,7 +1,7 @@
 """What people outside the desk can do: report, reply, agree, tell the outcome, be forgotten."""
 
+import logging
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from django.conf import settings
@@ -36,12 +36,14 @@ from helpdesk.core.errors import WrongStateError
 from helpdesk.core.jobs import run_job
 from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.errors import UnknownThingError
+from helpdesk.diagnosis.models import MarkSource
 from helpdesk.diagnosis.services import mark_finding
 from helpdesk.intake.selectors import find_open_questions
 from helpdesk.outbox.models import MailKind
 from helpdesk.outbox.services import erase_letters, queue_mail
 from helpdesk.photos.services import attach_draft, erase_photos
 
+logger = logging.getLogger(__name__)
 STATES = ("present", "absent", "unknown")
 MOST_LINKS = 5  # letters for one request; somebody with more cases has them one by one
 
@@ -122,9 +124,7 @@ def receive_reply(
         data={"key": draft_key},
     )
     for finding, state in said.items():
-        # A newer revision of the knowledge may have dropped what was asked under an older one.
-        with suppress(UnknownThingError):
-            mark_finding(case, finding, state, source="person")
+        _mark(case, finding, state)
     case.refresh_from_db()
     change_state(case, CaseState.RECEIVED, actor_name=case.person, why="A reply came")
     request_diagnosis(case, cause="a reply came", key=f"reply:{message.pk}")
@@ -233,6 +233,17 @@ def _note_answers(case: Case, seen: Mapping[str, str]) -> dict[str, str]:
             said[question["finding"]] = state
     asked.message.save(update_fields=["questions"])
     return said
+
+
+def _mark(case: Case, finding: str, state: str) -> None:
+    """Set what the person saw; a fault of the engine must not cost them their reply."""
+    try:
+        with transaction.atomic():
+            mark_finding(case, finding, state, source=MarkSource.PERSON)
+    except UnknownThingError:  # asked under a revision of the knowledge that had this finding
+        logger.info("Finding %s of case %s is not known any more", finding, case.pk)
+    except Exception:  # the answer stays with the question, where a reviewer sees it
+        logger.exception("Finding %s of case %s could not be set", finding, case.pk)
 
 
 def _allows_more(case: Case, consent: Consent) -> bool:

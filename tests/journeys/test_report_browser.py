@@ -112,7 +112,7 @@ def test_report_with_script_uploads_refuses_and_sends(
     assert faults_of(page) == []
 
     page.click("li.upload >> nth=1 >> button")
-    page.wait_for_function("document.querySelectorAll('li.upload').length === 1")
+    page.locator("li.upload").nth(1).wait_for(state="detached")
     assert page.evaluate("document.activeElement.tagName") != "BODY"
     page.fill("#id_failed_at_mm", "43")
     page.fill("#id_email", "bettine@tarnstreet.example")

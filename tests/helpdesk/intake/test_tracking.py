@@ -67,7 +67,7 @@ def answer(case: Case, text: str = "Please slow down above 40 mm.") -> Answer:
 def snapshot() -> dict[str, list[Any]]:
     """Return every row of the desk's own tables."""
     return {
-        model._meta.label: list(model.objects.order_by("pk").values())
+        model._meta.label: list(model._default_manager.order_by("pk").values())
         for model in apps.get_models()
         if model.__module__.startswith("helpdesk.")
     }
@@ -156,12 +156,19 @@ def test_track_posts_need_the_token_of_the_form():
     assert not Case.objects.get(pk=case.pk).erased_at
 
 
+def form_token(client: Client, address: str) -> str:
+    """Return the token that a page's forms carry."""
+    page = client.get(address).content.decode()
+    found = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)
+    assert found
+    return found[1]
+
+
 def test_track_posts_work_from_a_page_without_referrer():
     """A browser posts from this page with the origin "null"; with the form's token that is fine."""
     case, address = opened()
     strict = Client(enforce_csrf_checks=True)
-    page = strict.get(address).content.decode()
-    token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)[1]
+    token = form_token(strict, address)
 
     response = strict.post(
         address + "/reply",
@@ -177,8 +184,7 @@ def test_track_posts_from_another_site_are_refused():
     """A foreign origin is refused even with a token."""
     _, address = opened()
     strict = Client(enforce_csrf_checks=True)
-    page = strict.get(address).content.decode()
-    token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)[1]
+    token = form_token(strict, address)
 
     response = strict.post(
         address + "/erase",
@@ -302,6 +308,25 @@ def test_reply_marks_only_what_was_asked(client):
     )
 
     assert not FindingMark.objects.exists()
+
+
+def test_reply_is_kept_when_the_engine_fails(client, monkeypatch):
+    """A fault of the engine costs the person nothing: words and answers stay."""
+
+    def fail(*args, **kwargs):
+        raise RuntimeError("planted fault")
+
+    case, address = opened()
+    first, _ = ask(case)
+    monkeypatch.setattr("helpdesk.diagnosis.services.run_engine", fail)
+
+    response = client.post(
+        f"{address}/reply", {"draft_key": KEY, "words": "It curls.", f"seen-{first}": "present"}
+    )
+
+    assert response.status_code == 302
+    assert case.messages.get(kind=MessageKind.REPLY).body == "It curls."
+    assert case.messages.get(kind=MessageKind.QUESTION).questions[0]["reply"] == "present"
 
 
 def test_reply_twice_is_one_reply(client):
@@ -441,7 +466,7 @@ def test_consent_of_the_young_waits_for_a_named_guardian(client):
     case, address = opened(consent=Consent(is_under_16=True))
 
     client.post(f"{address}/consent", {"may_show_photos": "on", "credit_kind": "anonymous"})
-    case.refresh_from_db()
+    case = Case.objects.get(pk=case.pk)
     assert case.may_show_photos
     assert not case.may_show_in_public
     assert "waiting for your guardian" in client.get(address).content.decode()
@@ -460,9 +485,9 @@ def test_consent_of_the_young_waits_for_a_named_guardian(client):
             "guardian_name": "Ottoline Halvorsen",
         },
     )
-    case.refresh_from_db()
+    case = Case.objects.get(pk=case.pk)
     assert case.may_show_in_public
-    assert case.consents.last().given_by == "Ottoline Halvorsen (guardian)"
+    assert case.consents.latest("pk").given_by == "Ottoline Halvorsen (guardian)"
 
 
 def test_consent_of_a_guardian_ends_when_more_is_allowed(client):
@@ -471,14 +496,14 @@ def test_consent_of_a_guardian_ends_when_more_is_allowed(client):
     case, address = opened(consent=agreed)
 
     client.post(f"{address}/consent", {"may_show_photos": "on", "credit_kind": "anonymous"})
-    case.refresh_from_db()
+    case = Case.objects.get(pk=case.pk)
     assert case.may_show_in_public
 
     client.post(
         f"{address}/consent",
         {"may_show_photos": "on", "may_publish_answer": "on", "credit_kind": "anonymous"},
     )
-    case.refresh_from_db()
+    case = Case.objects.get(pk=case.pk)
     assert not case.may_show_in_public
     assert not case.may_answer_in_public
 
@@ -556,7 +581,7 @@ def test_erase_asks_first_and_then_leaves_nothing(
         client.post(f"{address}/outcome", {"result": "worked", "outcome_words": marker})
         client.post(f"{address}/reply", {"draft_key": KEY, "words": f"{marker} reply"})
     photo = Photo.objects.get()
-    files = [photo.original.name, photo.web.name, photo.thumb.name]
+    files = [str(file.name) for file in (photo.original, photo.web, photo.thumb)]
     assert all(photo_storage().exists(name) for name in files)
     assert marker in str(snapshot())
 

@@ -29,6 +29,13 @@ STORED_AS = {
 }
 
 
+def pixel_at(picture: Image.Image, place: tuple[int, int]) -> tuple[int, ...]:
+    """Return the colour at a place of an RGB picture."""
+    colour = picture.getpixel(place)
+    assert isinstance(colour, tuple)
+    return colour
+
+
 def png_claiming(width: int, height: int) -> bytes:
     """Return a PNG of a few bytes whose header states a size."""
 
@@ -158,18 +165,20 @@ def test_redraw_sets_every_orientation_upright(orientation):
         assert seen.size == (64, 48)
         corners = {"nw": (8, 8), "ne": (56, 8), "sw": (8, 40), "se": (56, 40)}
         for name, place in corners.items():
-            pixel = seen.getpixel(place)
+            pixel = pixel_at(seen, place)
             assert all(abs(a - b) < 12 for a, b in zip(pixel, QUARTERS[name], strict=True)), name
 
 
 @pytest.mark.parametrize("orientation", [3, 6, 8])
-def test_redraw_turns_a_heic_once(orientation):
+def test_redraw_turns_a_heic_once(orientation: int) -> None:
     """A turned HEIC comes out upright, although its decoder turns it too."""
     scene = draw_picture(64, 48)
     exif = Image.Exif()
     exif[274] = orientation
     # As bytes, for then the encoder writes the turn into the picture's own properties.
-    stored = scene.transpose(STORED_AS[orientation])
+    turn = STORED_AS[orientation]
+    assert turn is not None
+    stored = scene.transpose(turn)
     data = picture_bytes(stored, "HEIF", exif=exif.tobytes(), quality=95)
     assert b"irot" in data
 
@@ -178,7 +187,7 @@ def test_redraw_turns_a_heic_once(orientation):
     with Image.open(io.BytesIO(page.data)) as seen:
         assert seen.size == (64, 48)
         for name, place in {"nw": (8, 8), "ne": (56, 8), "sw": (8, 40), "se": (56, 40)}.items():
-            pixel = seen.getpixel(place)
+            pixel = pixel_at(seen, place)
             assert all(abs(a - b) < 25 for a, b in zip(pixel, QUARTERS[name], strict=True)), name
 
 
@@ -191,7 +200,7 @@ def test_redraw_of_a_large_picture_keeps_its_parts_in_place(written_as, told):
         assert seen.size == (1600, 271)
         corners = {"nw": (20, 10), "ne": (1580, 10), "sw": (20, 260), "se": (1580, 260)}
         for name, place in corners.items():
-            pixel = seen.getpixel(place)
+            pixel = pixel_at(seen, place)
             assert all(abs(a - b) < 25 for a, b in zip(pixel, QUARTERS[name], strict=True)), name
 
 
@@ -258,7 +267,7 @@ def test_redraw_lays_transparency_on_white():
     page, _ = redraw(picture_bytes(Image.new("RGBA", (40, 40), (255, 0, 0, 0)), "PNG"), "PNG")
 
     with Image.open(io.BytesIO(page.data)) as seen:
-        assert min(seen.getpixel((20, 20))) > 250
+        assert min(pixel_at(seen, (20, 20))) > 250
 
 
 def test_redraw_reads_print_colours():

@@ -1,5 +1,7 @@
 """Photos are shown to the desk only, and no browser runs them."""
 
+from typing import Any
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -12,7 +14,7 @@ from tests.helpdesk.pictures import picture_bytes, upload
 pytestmark = pytest.mark.django_db
 
 
-def ready_photo(label: str = "rook.png", **fields) -> Photo:
+def ready_photo(label: str = "rook.png", **fields: Any) -> Photo:
     """Return a prepared photo of a case."""
     photo = services.receive_photo(
         upload(picture_bytes(format_name="PNG")), label=label, case=make_case(), **fields
