@@ -8,7 +8,7 @@ from triage.errors import UnknownIdError
 from triage.evidence import Evidence, Observation, TriedRemedy
 from triage.inference import Posterior, compute_posterior
 from triage.knowledge import Knowledge
-from triage.questions import Question, rank_questions
+from triage.questions import Question, preview_answers, rank_questions
 from triage.reading import Reader, Reading
 from triage.repair import Plan, plan_repair
 
@@ -97,24 +97,28 @@ class Diagnoser:
         evidence = self._gather(report, reading, material)
         posterior = compute_posterior(self.knowledge, evidence)
         dangers = self._raise_dangers(report, evidence, reading)
+        effects = preview_answers(self.knowledge, evidence, posterior)
         return Diagnosis(
             report=report,
             reading=reading,
             evidence=evidence,
             posterior=posterior,
-            questions=rank_questions(self.knowledge, evidence, posterior, limit=MOST_QUESTIONS),
+            questions=rank_questions(
+                self.knowledge, evidence, posterior, limit=MOST_QUESTIONS, effects=effects
+            ),
             plan=plan_repair(
                 self.knowledge,
                 posterior,
                 evidence=evidence,
                 dangers=[danger.id for danger in dangers],
                 limit=MOST_STEPS,
+                effects=effects,
             ),
             dangers=dangers,
         )
 
     def resolve_material(self, words: str) -> str:
-        """Return the code of a material given by code or by an everyday word.
+        """Return the code of a material given by code, by an everyday word or within a few words.
 
         Raises
         ------
@@ -125,6 +129,9 @@ class Diagnoser:
         for material in self.knowledge.materials.values():
             if wanted == material.code.casefold() or wanted in material.words:
                 return material.code
+        read = self._reader.read(words).facts.material  # "silk PLA", "clear resin"
+        if read is not None:
+            return read.value
         raise UnknownIdError("material", words, self.knowledge.materials)
 
     def resolve_tried(self, words: str) -> tuple[TriedRemedy, ...]:

@@ -23,7 +23,7 @@ LEAST_GAIN_BITS = 1e-3
 # A process less probable than this is not asked about [judgement: desk, 2026-11-25]
 LEAST_PROCESS = 0.05
 # Numbers in one state of the batched sum; bounds the time of a hard case to some 10 ms.
-BATCH_CELLS = 2048
+BATCH_CELLS = 1024
 LEAST_CANDIDATES = 16
 
 
@@ -50,6 +50,7 @@ def rank_questions(
     *,
     exclude: Collection[str] = (),
     limit: int | None = None,
+    effects: AnswerEffects | None = None,
 ) -> tuple[Question, ...]:
     """Return the findings worth asking about, best first.
 
@@ -67,40 +68,66 @@ def rank_questions(
         Findings not to ask about, such as those asked before.
     limit : int, optional
         Return at most so many.
+    effects : AnswerEffects, optional
+        What `preview_answers` gave for this evidence, when it is at hand.
 
     Returns
     -------
     tuple of Question
+    """
+    if effects is None:
+        effects = preview_answers(knowledge, evidence, posterior, exclude=exclude)
+    ranked = [
+        Question(
+            finding=finding,
+            question=knowledge.findings[finding].question,
+            gain_bits=gain,
+            minutes=knowledge.findings[finding].minutes,
+            needs=knowledge.findings[finding].needs,
+            present=present,
+        )
+        for finding, gain, present in zip(
+            effects.findings,
+            marginal_gains(effects).tolist(),
+            effects.present.tolist(),
+            strict=True,
+        )
+        if gain >= LEAST_GAIN_BITS and finding not in exclude
+    ]
+    ranked.sort(key=lambda item: -item.gain_bits / _asking_minutes(knowledge, item.finding))
+    return tuple(ranked[:limit])
 
-    Notes
-    -----
+
+def preview_answers(
+    knowledge: Knowledge,
+    evidence: Evidence,
+    posterior: Posterior,
+    *,
+    exclude: Collection[str] = (),
+) -> AnswerEffects:
+    """Return what the answers to the most promising questions would do.
+
     All candidates are summed in one batch. Where that batch would be too large, because many
-    findings are present, the candidates are first screened by the gain they would have if the
-    faults were independent, and only the best of the screen are summed.
+    findings are present, the candidates are first screened by the gain a minute they would
+    have if the faults were independent, and only the best of the screen are summed.
+
+    Parameters
+    ----------
+    knowledge, evidence, posterior, exclude
+        As for `rank_questions`.
+
+    Returns
+    -------
+    AnswerEffects
     """
     candidates = list_candidates(knowledge, evidence, posterior, exclude=exclude)
     room = _room(posterior)
     if len(candidates) > room:
         screen = screen_gains(knowledge, posterior, candidates)
         screen /= [_asking_minutes(knowledge, finding) for finding in candidates]
-        candidates = [candidates[at] for at in np.argsort(-screen, kind="stable")[:room]]
-    effects = compute_answer_effects(knowledge, posterior, candidates)
-    minutes = [_asking_minutes(knowledge, finding) for finding in candidates]
-    gains = marginal_gains(effects)
-    order = sorted(range(len(candidates)), key=lambda at: (-gains[at] / minutes[at], at))
-    questions = tuple(
-        Question(
-            finding=effects.findings[at],
-            question=knowledge.findings[effects.findings[at]].question,
-            gain_bits=float(gains[at]),
-            minutes=knowledge.findings[effects.findings[at]].minutes,
-            needs=knowledge.findings[effects.findings[at]].needs,
-            present=float(effects.present[at]),
-        )
-        for at in order
-        if gains[at] >= LEAST_GAIN_BITS
-    )
-    return questions[:limit]
+        best = np.sort(np.argsort(-screen, kind="stable")[:room])
+        candidates = [candidates[at] for at in best]
+    return compute_answer_effects(knowledge, posterior, candidates)
 
 
 def list_candidates(

@@ -32,6 +32,7 @@ from triage import (  # noqa: E402  run as a script, the checkout is not on the 
     plan_repair,
     rank_questions,
 )
+from triage.questions import preview_answers  # noqa: E402  as above
 
 WORDS = 120  # length of a typical report
 STATED = 5  # findings stated in it
@@ -116,9 +117,10 @@ def time_stages(diagnoser: Diagnoser, reports: list[ReportInput]) -> Iterator[st
         marks.append(process_time())
         posterior = compute_posterior(knowledge, diagnosis.evidence)
         marks.append(process_time())
-        rank_questions(knowledge, diagnosis.evidence, posterior, limit=5)
+        effects = preview_answers(knowledge, diagnosis.evidence, posterior)
+        rank_questions(knowledge, diagnosis.evidence, posterior, limit=5, effects=effects)
         marks.append(process_time())
-        plan_repair(knowledge, posterior, evidence=diagnosis.evidence)
+        plan_repair(knowledge, posterior, evidence=diagnosis.evidence, effects=effects)
         marks.append(process_time())
         for into, at in ((whole, 0), (belief, 1), (ask, 2), (plan, 3)):
             into.append((marks[at + 1] - marks[at]) * 1000)

@@ -100,12 +100,13 @@ def test_a_worker_that_dies_is_said(diagnoser: Diagnoser) -> None:
 def test_worker_answers_chunks_until_its_pipe_is_closed(diagnoser: Diagnoser) -> None:
     """The loop a worker runs, here in a thread."""
     ours, theirs = multiprocessing.Pipe()
-    worker = threading.Thread(target=serve, args=(diagnoser, theirs))
+    worker = threading.Thread(target=serve, args=(diagnoser, theirs), daemon=True)
     worker.start()
     lines = make_lines(3)
 
     ours.send(lines)
 
+    assert ours.poll(30.0), "the worker gave no answer"
     assert ours.recv() == [answer_line(diagnoser, line) for line in lines]
     ours.close()
     worker.join(timeout=10.0)

@@ -80,6 +80,17 @@ class AnswerEffects:
     if_present: Floats
     if_absent: Floats
 
+    def only(self, places: Sequence[int]) -> "AnswerEffects":
+        """Return the effects of the questions at some places."""
+        rows = list(places)
+        return AnswerEffects(
+            findings=tuple(self.findings[at] for at in rows),
+            present=self.present[rows],
+            now=self.now,
+            if_present=self.if_present[rows],
+            if_absent=self.if_absent[rows],
+        )
+
 
 def compute_posterior(knowledge: Knowledge, evidence: Evidence) -> Posterior:
     """Return the exact posterior of every fault, several faults at once being possible.

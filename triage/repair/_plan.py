@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.evidence import Evidence
-from triage.inference import Posterior, compute_answer_effects
+from triage.inference import AnswerEffects, Posterior
 from triage.knowledge import Action, Knowledge
 from triage.knowledge._model import Bools, Floats, Sparse
-from triage.questions import LEAST_PROCESS, list_candidates, screen_gains
+from triage.questions import LEAST_PROCESS, marginal_gains, preview_answers
 
 WAIT_SHARE = 0.1  # of a minute's waiting, in hands-on minutes [judgement: desk, 2026-11-25]
 MONEY_MINUTES = 5.0  # hands-on minutes per unit of money [judgement: desk, 2026-11-25]
@@ -26,7 +26,7 @@ SUSPECTED = 0.10
 # [judgement: desk, 2026-11-25]
 DANGEROUS_LINK = 0.3
 MOST_CHECKS = 2  # checks in one plan [judgement: desk, 2026-11-25]
-SCREENED_FINDINGS = 8  # findings whose checks are looked at in full
+CONSIDERED_FINDINGS = 8  # findings whose checks are priced, those that settle most
 LOOK_AHEAD = 8  # remedies considered when a plan is priced
 
 
@@ -66,6 +66,7 @@ def plan_repair(
     evidence: Evidence,
     dangers: Collection[str] = (),
     limit: int = 8,
+    effects: AnswerEffects | None = None,
 ) -> Plan:
     """Return what to do, in order: safety steps, checks that pay, remedies.
 
@@ -87,6 +88,9 @@ def plan_repair(
         Ids of dangers read from the text; those of present findings are added.
     limit : int
         Most checks and remedies.
+    effects : AnswerEffects, optional
+        What `preview_answers` gave for this evidence, when it is at hand: its findings are
+        those whose checks are looked at.
 
     Returns
     -------
@@ -98,9 +102,11 @@ def plan_repair(
     it had times 1 - cure. Source: [heckerman1995], [sacso2000].
     """
     bench = _Bench(knowledge, posterior, evidence)
+    if effects is None:
+        effects = preview_answers(knowledge, evidence, posterior)
     actions = [
         *_safety_actions(bench, dangers),
-        *(knowledge.actions[name] for name in _useful_checks(bench)[:limit]),
+        *(knowledge.actions[name] for name in _useful_checks(bench, effects)[:limit]),
     ]
     steps = [
         Step(action.id, action.kind, action.minutes, action.wait_minutes, 0.0, 0.0)
@@ -197,19 +203,19 @@ def _safety_actions(bench: _Bench, read: Collection[str]) -> tuple[Action, ...]:
     return fitting or (tuple(steps) if raised else ())
 
 
-def _useful_checks(bench: _Bench) -> list[str]:
+def _useful_checks(bench: _Bench, effects: AnswerEffects) -> list[str]:
     """Return the checks whose answer saves more than they cost, best first."""
-    open_findings = list_candidates(bench.knowledge, bench.evidence, bench.posterior)
     settled: dict[str, list[Action]] = {}
     for action in bench.of_kind("check"):
         for finding in action.settles:
             settled.setdefault(finding, []).append(action)
-    findings = [finding for finding in open_findings if finding in settled]
-    if not findings or not len(bench.rows):
+    open_findings = [at for at, name in enumerate(effects.findings) if name in settled]
+    if not open_findings or not len(bench.rows):
         return []
-    screen = screen_gains(bench.knowledge, bench.posterior, findings)
-    findings = [findings[at] for at in np.argsort(-screen, kind="stable")[:SCREENED_FINDINGS]]
-    effects = compute_answer_effects(bench.knowledge, bench.posterior, findings)
+    gains = marginal_gains(effects)
+    open_findings.sort(key=lambda at: -gains[at])
+    effects = effects.only(open_findings[:CONSIDERED_FINDINGS])
+    findings = effects.findings
     outcomes = np.vstack((bench.chances[:-1], effects.if_present, effects.if_absent))
     filled = np.pad(np.nan_to_num(outcomes), ((0, 0), (0, 1)))
     costs = _price(filled, bench.cured, bench.cost)
@@ -279,16 +285,19 @@ def _remedies_in_order(bench: _Bench) -> Iterator[tuple[Action, float]]:
     network = bench.knowledge.network
     remedies = [bench.knowledge.actions[network.action_ids[row]] for row in bench.rows]
     left = bench.chances[None].copy()
+    waiting = [at for at, remedy in enumerate(remedies) if remedy.after]
     done = np.zeros(len(remedies), dtype=bool)
     while True:
         success = _success(left, bench.cured)[0]
         ratio = np.where(done, 0.0, success / bench.cost)
-        worth = np.flatnonzero(ratio > 1.0 / LAST_RESORT_MINUTES)
-        names = {remedies[at].id for at in worth}
-        ready = [at for at in worth if names.isdisjoint(remedies[at].after)]
-        if not ready:  # nothing is worth it, or a ring of "after" that check_knowledge reports
+        worth = ratio > 1.0 / LAST_RESORT_MINUTES
+        if waiting:
+            names = {remedies[at].id for at in np.flatnonzero(worth)}
+            blocked = [at for at in waiting if not names.isdisjoint(remedies[at].after)]
+            worth[blocked] = False
+        if not worth.any():  # what is left is not worth it, or waits for itself
             return
-        best = ready[int(ratio[ready].argmax())]
+        best = int(np.where(worth, ratio, 0.0).argmax())
         yield remedies[best], float(success[best])
         done[best] = True
         _fail(left, bench.cured, np.array([best]))
