@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from email import message_from_bytes, policy
 from email.message import EmailMessage
@@ -73,6 +74,7 @@ class Desk:
     data: Path
     environment: dict[str, str]
     post: Postbox
+    seeded: Any = None  # what the seed printed
 
     def run(self, code: str) -> Any:
         """Run Python inside the desk, as its operator could; returns what it prints as JSON."""
@@ -127,6 +129,7 @@ def photos(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     return made
 
 
+@contextmanager
 def make_desk(data: Path, seed: str) -> Iterator[Desk]:
     """Make a database, start everything, and give the desk."""
     post = Postbox()
@@ -145,7 +148,7 @@ def make_desk(data: Path, seed: str) -> Iterator[Desk]:
     }
     desk = Desk(f"http://127.0.0.1:{port}", data, environment, post)
     try:
-        desk.run(seed)
+        desk.seeded = desk.run(seed)
         with serving(port, environment):
             yield desk
     finally:
@@ -155,7 +158,8 @@ def make_desk(data: Path, seed: str) -> Iterator[Desk]:
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterator[Desk]:
     """Give a fresh desk with three people and no case."""
-    yield from make_desk(tmp_path_factory.mktemp("desk"), SEED)
+    with make_desk(tmp_path_factory.mktemp("desk"), SEED) as made:
+        yield made
 
 
 @pytest.fixture(scope="session")

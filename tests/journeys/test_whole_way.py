@@ -1,6 +1,5 @@
 """One failed print all the way, in a real browser: report, answer, outcome, show."""
 
-import json
 from email.message import EmailMessage
 from pathlib import Path
 
@@ -170,7 +169,4 @@ def _make_show(desk: Desk, open_page: OpenPage, case_address: str) -> None:
 
 def _expect_focus_in(page: Page, part: str | None) -> None:
     """Fail unless the focus is on the row of a part."""
-    page.wait_for_function(
-        "part => document.activeElement.closest(`tr[data-part='${part}']`)",
-        arg=json.loads(part or "null"),
-    )
+    expect(page.locator(f"#sheet tr[data-part='{part}'] :focus")).to_have_count(1)
