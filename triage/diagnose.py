@@ -15,6 +15,9 @@ from triage.repair import Plan, plan_repair
 MOST_QUESTIONS = 5
 MOST_STEPS = 8
 FORM_SOURCE = "form"
+# P(somebody who writes a report mentions a given thing that is there to see or hear)
+# [judgement: desk, 2026-11-25]
+TELLING = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +224,7 @@ class Diagnoser:
             risks=tuple(risk.id for risk in reading.risks),
             tried=(*tried, *(entry for entry in reading.tried if entry.action not in named)),
             guesses=reading.guesses,
+            telling=TELLING if report.text.strip() else 0.0,
         )
 
     def _raise_dangers(

@@ -1,6 +1,6 @@
 """What is known about one failed print, as plain frozen values."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from triage.errors import OutOfRangeError
@@ -98,6 +98,14 @@ class Evidence:
         What was tried before.
     guesses : tuple of Guess
         Causes the person supposes.
+    telling : float, 0 to below 1
+        Probability that a person who writes freely tells of what is there to see or hear. Above
+        0, silence about a finding is weak evidence that it is absent.
+
+    Raises
+    ------
+    OutOfRangeError
+        If `telling` is out of its range.
     """
 
     process: str | None = None
@@ -105,4 +113,10 @@ class Evidence:
     observations: tuple[Observation, ...] = ()
     risks: tuple[str, ...] = ()
     tried: tuple[TriedRemedy, ...] = ()
-    guesses: tuple[Guess, ...] = field(default=())
+    guesses: tuple[Guess, ...] = ()
+    telling: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.telling < 1.0:
+            msg = f"telling {self.telling:g} must lie between 0 and 1, 1 not included"
+            raise OutOfRangeError(msg)

@@ -63,7 +63,7 @@ def explain(knowledge: Knowledge, evidence: Evidence, *, faults: Sequence[str]) 
 
     The weight is the *leave-one-out* change of the log-odds: the posterior with everything
     against the posterior without this piece. Weights of pieces that explain each other do not
-    add up to the whole.
+    add up to the whole. A finding left out of a written report counts as not mentioned.
 
     Parameters
     ----------

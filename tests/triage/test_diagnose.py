@@ -40,9 +40,16 @@ def test_strings_raise_wet_filament_and_a_failed_drying_lowers_it(diagnoser: Dia
         for text in ("A PLA print failed.", "A PLA print has strings.", TEXT)
     ]
 
-    assert chances[0] == pytest.approx(0.08)
+    assert chances[0] < 0.08  # nothing was told, though strings and popping would show
     assert chances[1] > 2 * chances[0]
     assert chances[2] < chances[1]
+
+
+def test_only_a_text_can_be_silent(diagnoser: Diagnoser) -> None:
+    """Without a text nothing was kept silent, and the prior stands."""
+    silent = diagnoser.diagnose(ReportInput("a", " \n", process="MEX")).posterior
+
+    assert silent.chances["filament-wet"] == pytest.approx(0.08)
 
 
 def test_answers_outweigh_the_text(diagnoser: Diagnoser) -> None:

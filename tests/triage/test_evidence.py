@@ -3,7 +3,7 @@
 import pytest
 
 from triage.errors import OutOfRangeError
-from triage.evidence import Observation
+from triage.evidence import Evidence, Observation
 
 
 @pytest.mark.parametrize(("state", "pair"), [("present", (1.0, 0.0)), ("absent", (0.0, 1.0))])
@@ -28,3 +28,10 @@ def test_observation_refuses_likelihoods_out_of_range(pair: tuple[float, float])
     """Likelihoods outside 0 to 1, and two zeros, are refused with the finding's name."""
     with pytest.raises(OutOfRangeError, match="finding 'e'"):
         Observation("e", "present", *pair)
+
+
+@pytest.mark.parametrize("telling", [-0.1, 1.0, float("nan")])
+def test_evidence_refuses_a_telling_out_of_range(telling: float) -> None:
+    """Nobody tells of everything, nor of less than nothing."""
+    with pytest.raises(OutOfRangeError, match="telling"):
+        Evidence(telling=telling)

@@ -7,6 +7,8 @@ Every piece of evidence is one noisy-OR finding, real or virtual:
 * a tried remedy is a virtual finding, "it got better", whose links are the cure probabilities
   and whose leak is `LUCK`, so "nothing changed" is that finding absent, "cured" is it present,
   and "helped" is it present with doubt;
+* silence about an apparent finding is the absence of a virtual finding "it was told", whose
+  links and leak are those of the finding times `Evidence.telling`;
 * risks and guesses shift prior odds; the process and the material make faults impossible.
 """
 
@@ -111,6 +113,11 @@ def make_case(knowledge: Knowledge, evidence: Evidence, process: str) -> Case:
         else:
             weight = weight * (1.0 - bit.link)
             log_constant += safe_log(bit.if_absent * (1.0 - bit.leak))
+    if evidence.telling > 0.0:
+        untold = network.apparent.copy()
+        untold[[network.finding_at[seen.finding] for seen in evidence.observations]] = False
+        weight = weight * (1.0 - evidence.telling * network.link[:, untold]).prod(axis=1)
+        log_constant += float(np.log1p(-evidence.telling * network.leak[untold]).sum())
     return Case(shifted_prior(knowledge, evidence, process), weight, tuple(bits), log_constant)
 
 

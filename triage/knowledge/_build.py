@@ -9,6 +9,7 @@ import numpy as np
 from triage.errors import KnowledgeError, Problem, suggest
 from triage.knowledge._model import (
     ACTION_KINDS,
+    APPARENT_KINDS,
     PROCESSES,
     Action,
     Bools,
@@ -166,6 +167,9 @@ def _make_network(entries: Entries) -> Network:
         cured=_sparse(cure),
         occurs={process: _fitting(faults.values(), process) for process in PROCESSES},
         shows={process: _fitting(findings.values(), process) for process in PROCESSES},
+        apparent=np.array(
+            [finding.kind in APPARENT_KINDS for finding in findings.values()], dtype=bool
+        ),
         does={process: _fitting(actions.values(), process) for process in PROCESSES},
         kinds={
             kind: np.array([action.kind == kind for action in actions.values()], dtype=bool)

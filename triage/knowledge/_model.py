@@ -11,6 +11,7 @@ Bools = NDArray[np.bool_]
 
 PROCESSES = ("MEX", "VPP")  # ISO/ASTM 52900 process categories the knowledge covers
 ANY_PROCESS = "any"
+APPARENT_KINDS = ("part", "machine", "sense")  # kinds of findings people tell of unasked
 ACTION_KINDS = ("safety", "check", "remedy")
 
 
@@ -188,6 +189,8 @@ class Network:
         Which faults can occur in a process.
     shows : mapping of process to array of bool, shape (findings,)
         Which findings can be looked for in a process.
+    apparent : array of bool, shape (findings,)
+        Findings people tell of unasked: on the part, on the machine, by ear or nose.
     does : mapping of process to array of bool, shape (actions,)
         Which actions suit a process.
     kinds : mapping of kind to array of bool, shape (actions,)
@@ -211,6 +214,7 @@ class Network:
     cured: Sparse
     occurs: Mapping[str, Bools]
     shows: Mapping[str, Bools]
+    apparent: Bools
     does: Mapping[str, Bools]
     kinds: Mapping[str, Bools]
     effort: Floats

@@ -171,6 +171,36 @@ def test_tried_remedy_is_a_finding_of_its_own(result: str, pair: tuple[float, fl
     assert list(posterior.chances.values()) == pytest.approx(expected, rel=1e-12)
 
 
+def test_silence_is_the_absence_of_being_told() -> None:
+    """What is not mentioned counts as a told finding that is absent, thinned by the telling."""
+    knowledge = make_network(PRIORS, LEAKS, LINKS)
+
+    posterior = compute_posterior(knowledge, make_evidence(present=[0], telling=0.4))
+
+    # Findings e1 and e2 are not mentioned; 3 and 4 stand for their being told.
+    told = {(fault, finding + 2): 0.4 * p for (fault, finding), p in LINKS.items() if finding}
+    leaks = [*LEAKS, 0.4 * LEAKS[1], 0.4 * LEAKS[2]]
+    pairs = {0: (1.0, 0.0), 3: (0.0, 1.0), 4: (0.0, 1.0)}
+    judged = judge(PRIORS, leaks, LINKS | told, pairs)
+    expected = [float(part) for part in judged.posterior]
+    assert list(posterior.chances.values()) == pytest.approx(expected, rel=1e-12)
+    assert math.exp(posterior.log_evidence) == pytest.approx(float(judged.evidence), rel=1e-12)
+
+
+def test_silence_about_circumstances_and_measures_says_nothing() -> None:
+    """Only what shows by itself is expected to be told."""
+    knowledge = build_knowledge(
+        faults=[make_fault("f0", prior=0.2)],
+        findings=[make_finding("e0", kind="measure"), make_finding("e1", kind="circumstance")],
+        links=[Link("f0", "e0", 0.8, "m"), Link("f0", "e1", 0.8, "m")],
+    )
+
+    posterior = compute_posterior(knowledge, Evidence(process="MEX", telling=0.4))
+
+    assert posterior.chances["f0"] == pytest.approx(0.2)
+    assert posterior.log_evidence == 0.0
+
+
 def test_the_last_result_of_a_remedy_counts_once() -> None:
     """Saying twice that nothing changed does not count twice; "unknown" does not erase."""
     action = make_action("a0", cures={"f0": 0.9})
