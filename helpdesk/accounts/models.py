@@ -16,7 +16,7 @@ class User(AbstractUser):
         "single-key shortcuts", default=True, help_text="Move, take and open cases with one key."
     )
 
-    class Meta(AbstractUser.Meta):  # type: ignore[name-defined]
+    class Meta(AbstractUser.Meta):
         permissions: ClassVar = [
             ("review_cases", "Can review, answer and follow up cases"),
             ("produce_episodes", "Can make episodes and run sheets"),

@@ -43,9 +43,3 @@ def list_conversation(case: Case) -> QuerySet[Message]:
 def list_notes(case: Case) -> QuerySet[Message]:
     """Return the notes between reviewers, oldest first."""
     return case.messages.filter(kind=MessageKind.NOTE).select_related("author")
-
-
-def list_known_words(field: str, *, limit: int = 40) -> list[str]:
-    """Return what the desk has seen most recently in a free-text fact, for suggestions."""
-    recent = Case.objects.exclude(**{field: ""}).order_by("-pk").values_list(field, flat=True)[:400]
-    return list(dict.fromkeys(recent))[:limit]

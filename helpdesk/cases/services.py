@@ -290,13 +290,18 @@ def update_facts(case_id: int, changes: Mapping[str, Any], *, version: int, acto
     case.version += 1
     case.full_clean(exclude=["assigned_to"])
     case.save()
-    labels = ", ".join(str(Case._meta.get_field(n).verbose_name) for n in changed)
+    labels = ", ".join(_label(name) for name in changed)
     record_event(case, kind="facts", what=f"Changed: {labels}", actor=actor, data=changed)
     request_diagnosis(case, cause=f"Changed: {labels}", key=f"facts:{case.version}")
     start_job(
         "index-case", key=f"index-case:{case.pk}:facts:{case.version}", payload={"case": case.pk}
     )
     return case
+
+
+def _label(name: str) -> str:
+    """Return a fact's name as people read it."""
+    return name.replace("_", " ")
 
 
 @transaction.atomic
