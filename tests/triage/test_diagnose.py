@@ -73,6 +73,12 @@ def test_form_outweighs_the_text_on_process_and_material(diagnoser: Diagnoser) -
     assert (evidence.process, evidence.material) == ("VPP", "RESIN")
 
 
+@pytest.mark.parametrize("words", ["PLA", " pla+ ", "silk PLA, blue"])
+def test_material_is_understood_as_code_word_or_text(diagnoser: Diagnoser, words: str) -> None:
+    """A code in any case, an everyday word and a few words with one among them."""
+    assert diagnoser.resolve_material(words) == "PLA"
+
+
 def test_danger_read_from_the_text_tops_the_plan(diagnoser: Diagnoser) -> None:
     """A scorched plug is raised with its words, its saying and its safety step."""
     diagnosis = diagnoser.diagnose(ReportInput("a", "The plug is scorched and strings appear."))

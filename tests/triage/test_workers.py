@@ -97,6 +97,21 @@ def test_a_worker_that_dies_is_said(diagnoser: Diagnoser) -> None:
     assert not multiprocessing.active_children()
 
 
+def test_a_worker_that_died_idle_is_said(diagnoser: Diagnoser) -> None:
+    """A worker that died after its answers were received is noticed when it is given more."""
+    stream = answer_stream(diagnoser, make_lines(100 * COUNT), workers=2)
+    for _ in range(ALONE + 1):  # the first worker's answers are being handed out
+        next(stream)
+    first = min(multiprocessing.active_children(), key=lambda child: child.pid or 0)
+
+    first.kill()
+    first.join()
+
+    with pytest.raises(WorkerEndedError, match="ended early"):
+        list(stream)
+    assert not multiprocessing.active_children()
+
+
 def test_worker_answers_chunks_until_its_pipe_is_closed(diagnoser: Diagnoser) -> None:
     """The loop a worker runs, here in a thread."""
     ours, theirs = multiprocessing.Pipe()
