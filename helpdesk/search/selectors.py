@@ -18,19 +18,36 @@ FEW_HITS = 5  # with fewer than this for all words, any of the words will do
 SIMILAR_WORDS = 8
 SIMILAR_POOL = 30
 START, END = "\ue000", "\ue001"  # private-use marks that no report holds after cleaning
+MAX_CHOICES = 80
 FILTERS = ("fault", "machine", "material", "outcome")
 
-SQLITE_HITS = """
-    SELECT e.id, e.case_id,
-           highlight(search_words, 0, %s, %s),
-           snippet(search_words, -1, %s, %s, ' … ', 32)
-    FROM search_words JOIN search_searchentry e ON e.id = search_words.rowid
-    WHERE search_words MATCH %s {filters}
-    ORDER BY bm25(search_words, 4.0, 1.0, 1.0), e.case_id DESC
-    LIMIT %s OFFSET %s
+# Ranking and marking apart: marks are made for the hits shown only. A word that stands in more
+# cases than the pool tells little, so only the newest of them are ranked: the cost stays bounded.
+POOL = 20_000
+SQLITE_BEST = """
+    SELECT id FROM (
+        SELECT search_words.rowid AS id, bm25(search_words, 4.0, 1.0, 1.0) AS score
+        FROM search_words {join}
+        WHERE search_words MATCH %s {filters}
+        ORDER BY search_words.rowid DESC LIMIT %s
+    ) ORDER BY score, id DESC LIMIT %s OFFSET %s
+"""
+SQLITE_MARKED = """
+    SELECT rowid, highlight(search_words, 0, %s, %s), snippet(search_words, -1, %s, %s, ' … ', 32)
+    FROM search_words WHERE search_words MATCH %s AND rowid IN ({ids})
+"""
+# One step through the index for each value, however many rows hold it.
+DISTINCT_VALUES = """
+    WITH RECURSIVE found(value) AS (
+        SELECT min({name}) FROM search_searchentry WHERE {name} > ''
+        UNION ALL
+        SELECT (SELECT min({name}) FROM search_searchentry WHERE {name} > found.value)
+        FROM found WHERE found.value IS NOT NULL
+    )
+    SELECT value FROM found WHERE value IS NOT NULL LIMIT %s
 """
 POSTGRES_HITS = """
-    SELECT e.id, e.case_id,
+    SELECT e.id,
            ts_headline('english', e.title, q, %s),
            ts_headline('english', e.story || ' ' || e.answer, q, %s)
     FROM search_searchentry e, to_tsquery('english', %s) q
@@ -108,15 +125,12 @@ def find_similar(case: Case, *, limit: int = 3) -> list[Hit]:
 
 def list_filter_choices() -> dict[str, list[str]]:
     """Return what each filter can be set to, from what is in the index."""
-    return {
-        name: list(
-            SearchEntry.objects.exclude(**{name: ""})
-            .order_by(name)
-            .values_list(name, flat=True)
-            .distinct()[:80]
-        )
-        for name in ("fault", "machine", "material")
-    }
+    choices = {}
+    with connection.cursor() as cursor:
+        for name in ("fault", "machine", "material"):
+            cursor.execute(DISTINCT_VALUES.format(name=name), [MAX_CHOICES])
+            choices[name] = [row[0] for row in cursor.fetchall()]
+    return choices
 
 
 def _look_up(
@@ -132,25 +146,45 @@ def _look_up(
     clauses = [f"AND e.{name} = %s" for name in filters]
     if answered_only:
         clauses.append("AND e.answer <> ''")
+    chosen = " ".join(clauses), list(filters.values())
     if connection.vendor == "sqlite":
         query = (" AND " if how == "all" else " OR ").join(f'"{w}"' for w in words)
-        sql = SQLITE_HITS.format(filters=" ".join(clauses))
-        values: list[Any] = [START, END, START, END, query, *filters.values(), limit, offset]
-    else:
-        query = (" & " if how == "all" else " | ").join(f"'{w}'" for w in words)
-        sql = POSTGRES_HITS.format(filters=" ".join(clauses))
-        options = f"StartSel={START}, StopSel={END}"
-        values = [
-            f"{options}, HighlightAll=true",
-            f"{options}, MaxFragments=1, MaxWords=32, MinWords=12",
-            query,
-            *filters.values(),
-            limit,
-            offset,
-        ]
+        return _look_up_sqlite(query, *chosen, limit=limit, offset=offset)
+    query = (" & " if how == "all" else " | ").join(f"'{w}'" for w in words)
+    return _look_up_postgres(query, *chosen, limit=limit, offset=offset)
+
+
+def _look_up_sqlite(
+    query: str, clauses: str, values: Sequence[str], *, limit: int, offset: int
+) -> list[tuple[int, str, str]]:
+    """Rank the matches of FTS5, then mark the words of those shown."""
+    join = "JOIN search_searchentry e ON e.id = search_words.rowid" if clauses else ""
     with connection.cursor() as cursor:
-        cursor.execute(sql, values)
-        return [(row[0], row[2], row[3]) for row in cursor.fetchall()]
+        best = SQLITE_BEST.format(join=join, filters=clauses)
+        cursor.execute(best, [query, *values, POOL, limit, offset])
+        ids = [row[0] for row in cursor.fetchall()]
+        marks = ", ".join(["%s"] * len(ids))
+        cursor.execute(SQLITE_MARKED.format(ids=marks), [START, END, START, END, query, *ids])
+        marked = {row[0]: (row[0], row[1], row[2]) for row in cursor.fetchall()}
+    return [marked[pk] for pk in ids]
+
+
+def _look_up_postgres(
+    query: str, clauses: str, values: Sequence[str], *, limit: int, offset: int
+) -> list[tuple[int, str, str]]:
+    """Rank and mark the matches of the text search; it marks after it has ranked."""
+    options = f"StartSel={START}, StopSel={END}"
+    given: list[Any] = [
+        f"{options}, HighlightAll=true",
+        f"{options}, MaxFragments=1, MaxWords=32, MinWords=12",
+        query,
+        *values,
+        limit,
+        offset,
+    ]
+    with connection.cursor() as cursor:
+        cursor.execute(POSTGRES_HITS.format(filters=clauses), given)
+        return [(row[0], row[1], row[2]) for row in cursor.fetchall()]
 
 
 def _page_of(
