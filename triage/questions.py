@@ -22,9 +22,13 @@ TOOL_MINUTES = 3.0
 LEAST_GAIN_BITS = 1e-3
 # A process less probable than this is not asked about [judgement: desk, 2026-11-25]
 LEAST_PROCESS = 0.05
-# Numbers in one state of the batched sum; bounds the time of a hard case to some 10 ms.
+# How many candidates are summed: as many as keep one state of the batch within BATCH_CELLS
+# numbers, but FEW_CANDIDATES while they keep it within WIDE_CELLS, and never fewer than
+# LEAST_CANDIDATES. An ordinary case then takes a few milliseconds, the widest half a second.
 BATCH_CELLS = 1024
-LEAST_CANDIDATES = 16
+FEW_CANDIDATES = 16
+WIDE_CELLS = 16384
+LEAST_CANDIDATES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,4 +240,5 @@ def _asking_minutes(knowledge: Knowledge, finding: str) -> float:
 def _room(posterior: Posterior) -> int:
     """Return how many candidates fit into one batch."""
     width = max(hypothesis.plan.width for hypothesis in posterior.hypotheses)
-    return max(LEAST_CANDIDATES, BATCH_CELLS >> width)
+    few = min(FEW_CANDIDATES, WIDE_CELLS >> width)
+    return max(BATCH_CELLS >> width, few, LEAST_CANDIDATES)

@@ -1,5 +1,7 @@
 """Ranking of questions: what is asked, in which order, and what is left out."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,7 +10,7 @@ from triage.evidence import Evidence, Observation
 from triage.inference import compute_answer_effects, compute_posterior
 from triage.knowledge import Knowledge, Link, build_knowledge
 from triage.questions import (
-    BATCH_CELLS,
+    FEW_CANDIDATES,
     LEAST_CANDIDATES,
     TOOL_MINUTES,
     Question,
@@ -129,22 +131,29 @@ def test_nothing_to_ask_gives_no_questions() -> None:
     assert ask(make_network([0.1], [0.1], {}), make_evidence()) == ()
 
 
-def test_a_wide_case_is_screened_and_still_asks_the_best_question() -> None:
+@pytest.mark.parametrize(("width", "most"), [(8, FEW_CANDIDATES), (13, LEAST_CANDIDATES)])
+def test_a_wide_case_is_screened_and_still_asks_the_best_question(width: int, most: int) -> None:
     """With many findings present only the most promising are summed, the best among them."""
-    width, extra = 12, 40
+    extra = 40
     links = {(i, j): 0.3 + 0.02 * ((i + j) % 9) for i in range(2) for j in range(width)}
     links |= {(j % 2, width + j): 0.1 + 0.02 * j for j in range(extra)}
     knowledge = make_network([0.3, 0.2], [0.05] * (width + extra), links)
-    evidence = make_evidence(present=range(width))
-    assert BATCH_CELLS >> width < LEAST_CANDIDATES < extra
+    evidence = make_evidence(soft=dict.fromkeys(range(width), (0.6, 0.5)))
 
     questions = ask(knowledge, evidence)
 
     posterior = compute_posterior(knowledge, evidence)
     unseen = [f"e{width + j}" for j in range(extra)]
-    gains = marginal_gains(compute_answer_effects(knowledge, posterior, unseen))
-    assert len(questions) <= LEAST_CANDIDATES
+    effects = compute_answer_effects(knowledge, posterior, unseen)
+    gains = marginal_gains(effects)
+    assert len(questions) == most < extra
     assert questions[0].finding == unseen[int(gains.argmax())]
+    # The batch is summed in parts when the case is wide; its last column is as good as its first.
+    last = replace(
+        evidence, observations=(*evidence.observations, Observation(unseen[-1], "absent"))
+    )
+    after = compute_posterior(knowledge, last).chances
+    assert effects.if_absent[-1] == pytest.approx(list(after.values()), abs=1e-12)
 
 
 def test_screen_is_exact_when_the_faults_are_independent() -> None:

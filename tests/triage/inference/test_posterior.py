@@ -19,6 +19,7 @@ from triage.inference import (
     GUESS_ODDS,
     HELPED,
     LUCK,
+    MAX_WIDTH,
     PROCESS_PRIOR,
     Dropped,
     compute_answer_effects,
@@ -376,8 +377,9 @@ def dense(findings: int, *, leak: float = 0.05) -> Knowledge:
 
 def test_beyond_the_width_the_least_telling_bits_are_left_out() -> None:
     """Two bits too many: the two that differ least are dropped, and the bound holds."""
-    knowledge = dense(20)
-    soft = {0: (0.5, 0.45), 1: (0.5, 0.4)} | dict.fromkeys(range(2, 20), (0.9, 0.1))
+    count = MAX_WIDTH + 2
+    knowledge = dense(count)
+    soft = {0: (0.5, 0.45), 1: (0.5, 0.4)} | dict.fromkeys(range(2, count), (0.9, 0.1))
     evidence = make_evidence(soft=soft)
 
     posterior = compute_posterior(knowledge, evidence)
@@ -391,10 +393,10 @@ def test_beyond_the_width_the_least_telling_bits_are_left_out() -> None:
 
 def test_a_bit_without_a_limit_makes_the_bound_honest() -> None:
     """Leaving out a finding that only a fault can cause bounds nothing: the bound says so."""
-    knowledge = dense(19, leak=0.0)
+    knowledge = dense(MAX_WIDTH + 1, leak=0.0)
 
     posterior = compute_posterior(
-        knowledge, make_evidence(soft=dict.fromkeys(range(19), (1.0, 0.0)))
+        knowledge, make_evidence(soft=dict.fromkeys(range(MAX_WIDTH + 1), (1.0, 0.0)))
     )
 
     assert len(posterior.dropped) == 1
