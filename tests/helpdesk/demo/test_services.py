@@ -1,0 +1,204 @@
+"""The demo: replayed through the desk's own services, at the times things happened."""
+
+import datetime
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+import pytest
+from django.core import mail
+from django.core.management import CommandError, call_command
+from PIL import Image
+
+from helpdesk.accounts.models import User
+from helpdesk.answers.models import Answer
+from helpdesk.cases.models import Case, CaseState, Event
+from helpdesk.core import clock
+from helpdesk.core.models import Job, JobState
+from helpdesk.demo import data, shots
+from helpdesk.demo.accounts import demo_password
+from helpdesk.demo.data import moment, read_cases, read_episodes, read_people
+from helpdesk.demo.services import load_demo
+from helpdesk.demo.steps import STEPS
+from helpdesk.diagnosis.engine import list_faults, list_findings
+from helpdesk.diagnosis.models import DiagnosisRun
+from helpdesk.episodes.models import Episode, EpisodeState
+from helpdesk.photos.models import Photo, PhotoState
+from helpdesk.search.models import SearchEntry
+from tests.architecture.test_get_requests import dump
+
+pytestmark = pytest.mark.django_db
+FEW = """
+[[case]]
+key = "one"
+days_ago = 6
+at = "09:00"
+title = "Tray with curled corners"
+story = "The corners of my tray curl up from the plate after an hour."
+person = "Bettine Halvorsen"
+email = "bettine@tarnstreet.example"
+facts = { process = "MEX", machine = "Tern 220", material = "ABS" }
+consent = { answer = true, photos = true }
+photos = [{ scene = "corner-lift", seed = 1 }]
+steps = [
+  { do = "take", after_h = 1 },
+  { do = "verdict", after_h = 2, faults = ["shrinkage-warp"] },
+  { do = "answer", after_h = 3, words = "Thank you for the clear photo." },
+  { do = "outcome", after_h = 60, result = "worked", words = "Flat now." },
+  { do = "publish", after_h = 61, title = "Why do corners lift?" },
+]
+
+[[case]]
+key = "two"
+days_ago = 0
+at = "23:59"
+channel = "chat"
+title = "Vase with hairs"
+story = "There are fine hairs between the two towers of my vase."
+handle = "hollow_oak"
+handle_where = "the makers' chat"
+reply_channel = "chat"
+"""
+SHOW = """
+[[episode]]
+number = 3
+title = "Corners"
+weeks_ago = 0
+slot_s = 600
+is_out = false
+parts = [
+  { kind = "hello", slug = "Hello", fixed_s = 20 },
+  { case = "one", slug = "The tray", fixed_s = 60 },
+]
+"""
+Quiet = Callable[[str], None]
+
+
+@pytest.fixture
+def few(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Put a small demo in place of the whole one."""
+    scenes = sorted({p.scene for c in read_cases() for p in c.photos})
+    (tmp_path / "people.toml").write_bytes((data.FOLDER / "people.toml").read_bytes())
+    text = FEW.replace("corner-lift", scenes[0])
+    (tmp_path / "cases_few.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "episodes.toml").write_text(SHOW, encoding="utf-8")
+    monkeypatch.setattr(data, "FOLDER", tmp_path)
+
+
+@pytest.fixture
+def quiet() -> Quiet:
+    """Return something that is told how far the loader is and says nothing."""
+    return lambda words: None
+
+
+def test_demo_is_replayed_through_the_services(few: None, quiet: Quiet) -> None:
+    """Every effect of the real desk is there: diagnosis, photo, letters, index, episode."""
+    load_demo(quiet)
+
+    case = Case.objects.get(title="Tray with curled corners")
+    assert case.state == CaseState.CLOSED
+    assert DiagnosisRun.objects.filter(case=case).exists()
+    assert Photo.objects.get(case=case).state == PhotoState.READY
+    assert Photo.objects.get(case=case).alt_text
+    assert "Thank you for the clear photo." in Answer.objects.get(case=case).sent_text
+    assert Answer.objects.get(case=case).published_at
+    assert [m.to for m in mail.outbox] == [["bettine@tarnstreet.example"]]
+    assert SearchEntry.objects.count() == 2
+    assert Episode.objects.get().state == EpisodeState.MAKING
+    assert case.segments.get().slug == "The tray"
+    assert not Job.objects.exclude(state=JobState.DONE).exists()
+
+
+def test_demo_happens_at_its_own_times(few: None, quiet: Quiet) -> None:
+    """Events stand in the past, in order, none after the moment of loading."""
+    load_demo(quiet)
+
+    now = clock.now()
+    times = list(Event.objects.filter(case__title__startswith="Tray").values_list("at", flat=True))
+    assert times == sorted(times)
+    assert times[-1] - times[0] >= datetime.timedelta(hours=60)
+    assert not Event.objects.filter(at__gt=now).exists()
+
+
+def test_demo_loaded_twice_adds_nothing(few: None, quiet: Quiet) -> None:
+    """A second run leaves every row as it is."""
+    load_demo(quiet)
+    before = dump()
+    letters = len(mail.outbox)
+
+    load_demo(quiet)
+
+    assert dump() == before
+    assert len(mail.outbox) == letters
+
+
+def test_demo_accounts_log_in_with_the_password_printed(few: None, quiet: Quiet) -> None:
+    """Everybody has the role of the scenario and the password of this desk."""
+    load_demo(quiet)
+
+    for person in read_people():
+        user = User.objects.get(username=person.username)
+        assert user.check_password(demo_password())
+        assert [g.name for g in user.groups.all()] == [person.role]
+
+
+def test_demo_names_only_what_there_is() -> None:
+    """Findings, faults, steps and cases named by the demo exist."""
+    findings = {info.id for info in list_findings("")}
+    faults = {info.id for info in list_faults("")}
+    cases = read_cases()
+    people = {p.username for p in read_people()}
+    keys = [case.key for case in cases]
+
+    assert len(keys) == len(set(keys))
+    for case in cases:
+        for what in case.steps:
+            assert what.do in STEPS, case.key
+            assert what.who in people, case.key
+            assert set(what.more.get("faults", [])) <= faults, case.key
+            assert set(what.more.get("findings", [])) <= findings, case.key
+            assert set(what.more.get("seen", {})) <= findings, case.key
+            if what.do == "mark":
+                assert what.more["finding"] in findings, case.key
+    for episode in read_episodes():
+        named = {part["case"] for part in episode.parts if "case" in part}
+        assert named <= set(keys), episode.number
+
+
+def test_demo_moment_is_never_later_than_now() -> None:
+    """A case of today that would come in this evening has just come in."""
+    now = datetime.datetime(2026, 11, 25, 12, 0, tzinfo=datetime.UTC)
+
+    assert moment(now, 0, "23:59") < now
+    assert moment(now, 1, "23:59") == datetime.datetime(2026, 11, 24, 23, 59, tzinfo=datetime.UTC)
+
+
+def test_made_up_cases_are_found_and_listed() -> None:
+    """The load for measuring has reports, search entries and a share of open cases."""
+    call_command("make_cases", "120", stdout=None)
+
+    assert Case.objects.count() == 120
+    assert SearchEntry.objects.count() == 120
+    assert Case.objects.exclude(state=CaseState.CLOSED).count() == 2
+    assert all(case.reports.count() == 1 for case in Case.objects.all()[:5])
+
+
+def test_shots_want_a_demo() -> None:
+    """Without a demo the command says what to do first."""
+    with pytest.raises(CommandError, match="Load the demo first"):
+        call_command("take_shots")
+
+
+def test_shot_is_made_small(tmp_path: Path) -> None:
+    """A picture for the documents is cut and has few colours, so that it stays under its limit."""
+    noise = np.random.default_rng(1).integers(0, 255, (600, 150, 3), dtype=np.uint8)
+    out = BytesIO()
+    Image.fromarray(noise).resize((600, 2400)).save(out, "PNG")
+
+    size = shots.save_small(out.getvalue(), tmp_path / "a.png")
+
+    with Image.open(tmp_path / "a.png") as made:
+        assert made.height == shots.README_HEIGHT
+    assert size == (tmp_path / "a.png").stat().st_size
+    assert size < len(out.getvalue()) / 3
