@@ -22,12 +22,11 @@ TOOL_MINUTES = 3.0
 LEAST_GAIN_BITS = 1e-3
 # A process less probable than this is not asked about [judgement: desk, 2026-11-25]
 LEAST_PROCESS = 0.05
-# How many candidates are summed: as many as keep one state of the batch within BATCH_CELLS
-# numbers, but FEW_CANDIDATES while they keep it within WIDE_CELLS, and never fewer than
-# LEAST_CANDIDATES. An ordinary case then takes a few milliseconds, the widest half a second.
-BATCH_CELLS = 1024
-FEW_CANDIDATES = 16
-WIDE_CELLS = 16384
+# How many candidates are summed: MOST_CANDIDATES, in wide cases as many as keep one state of
+# the batch within BATCH_CELLS numbers, but never fewer than LEAST_CANDIDATES. An ordinary case
+# then takes a millisecond, the widest half a second.
+MOST_CANDIDATES = 40
+BATCH_CELLS = 16384
 LEAST_CANDIDATES = 4
 
 
@@ -159,22 +158,32 @@ def list_candidates(
 def screen_gains(knowledge: Knowledge, posterior: Posterior, candidates: Sequence[str]) -> Floats:
     """Return the gain of each candidate as if the faults were independent, bits.
 
+    Parameters
+    ----------
+    knowledge, posterior
+    candidates : sequence of str
+        One or more, each with a fault linked to it.
+
     Returns
     -------
     array, shape (candidates,)
     """
     network = knowledge.network
     columns = [network.finding_at[name] for name in candidates]
-    # A fault that is not linked keeps its probability, so only the linked ones count.
-    link = network.causes.value[columns]
-    now = np.array([*posterior.chances.values(), 0.0])[network.causes.at[columns]]
+    # A fault that is not linked keeps its probability, so only the links count: one row each.
+    filled = network.causes.value[columns] > 0.0
+    starts = np.concatenate(([0], filled.sum(axis=1).cumsum()[:-1]))
+    question = np.repeat(np.arange(len(columns)), filled.sum(axis=1))
+    link = network.causes.value[columns][filled]
+    now = np.array(list(posterior.chances.values()))[network.causes.at[columns][filled]]
     kept = 1.0 - link * now
-    absent = (1.0 - network.leak[columns]) * kept.prod(axis=1)
-    if_absent = now * (1.0 - link) / np.maximum(kept, 1e-300)
-    present = np.maximum(1.0 - absent, 1e-300)
-    if_present = np.clip((now - absent[:, None] * if_absent) / present[:, None], 0.0, 1.0)
-    before, yes, no = entropy_bits(np.stack((now, if_present, if_absent))).sum(axis=2)
-    return np.asarray(before - (1.0 - absent) * yes - absent * no)
+    absent = (1.0 - network.leak[columns]) * np.multiply.reduceat(kept, starts)
+    joint = absent[question] * now * (1.0 - link) / np.maximum(kept, 1e-300)
+    if_absent = joint / np.maximum(absent, 1e-300)[question]
+    if_present = (now - joint) / np.maximum(1.0 - absent, 1e-300)[question]
+    before, yes, no = entropy_bits(np.stack((now, np.clip(if_present, 0.0, 1.0), if_absent)))
+    drop = before - (1.0 - absent)[question] * yes - absent[question] * no
+    return np.asarray(np.add.reduceat(drop, starts))
 
 
 def marginal_gains(effects: AnswerEffects) -> Floats:
@@ -240,5 +249,4 @@ def _asking_minutes(knowledge: Knowledge, finding: str) -> float:
 def _room(posterior: Posterior) -> int:
     """Return how many candidates fit into one batch."""
     width = max(hypothesis.plan.width for hypothesis in posterior.hypotheses)
-    few = min(FEW_CANDIDATES, WIDE_CELLS >> width)
-    return max(BATCH_CELLS >> width, few, LEAST_CANDIDATES)
+    return max(min(MOST_CANDIDATES, BATCH_CELLS >> width), LEAST_CANDIDATES)

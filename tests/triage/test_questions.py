@@ -10,8 +10,9 @@ from triage.evidence import Evidence, Observation
 from triage.inference import compute_answer_effects, compute_posterior
 from triage.knowledge import Knowledge, Link, build_knowledge
 from triage.questions import (
-    FEW_CANDIDATES,
+    BATCH_CELLS,
     LEAST_CANDIDATES,
+    MOST_CANDIDATES,
     TOOL_MINUTES,
     Question,
     marginal_gains,
@@ -131,12 +132,14 @@ def test_nothing_to_ask_gives_no_questions() -> None:
     assert ask(make_network([0.1], [0.1], {}), make_evidence()) == ()
 
 
-@pytest.mark.parametrize(("width", "most"), [(8, FEW_CANDIDATES), (13, LEAST_CANDIDATES)])
+@pytest.mark.parametrize(
+    ("width", "most"), [(3, MOST_CANDIDATES), (10, BATCH_CELLS >> 10), (13, LEAST_CANDIDATES)]
+)
 def test_a_wide_case_is_screened_and_still_asks_the_best_question(width: int, most: int) -> None:
     """With many findings present only the most promising are summed, the best among them."""
-    extra = 40
+    extra = 50
     links = {(i, j): 0.3 + 0.02 * ((i + j) % 9) for i in range(2) for j in range(width)}
-    links |= {(j % 2, width + j): 0.1 + 0.02 * j for j in range(extra)}
+    links |= {(j % 2, width + j): 0.1 + 0.016 * j for j in range(extra)}
     knowledge = make_network([0.3, 0.2], [0.05] * (width + extra), links)
     evidence = make_evidence(soft=dict.fromkeys(range(width), (0.6, 0.5)))
 

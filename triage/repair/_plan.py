@@ -26,7 +26,7 @@ SUSPECTED = 0.10
 # [judgement: desk, 2026-11-25]
 DANGEROUS_LINK = 0.3
 MOST_CHECKS = 2  # checks in one plan [judgement: desk, 2026-11-25]
-CONSIDERED_FINDINGS = 8  # findings whose checks are priced, those that settle most
+CONSIDERED_FINDINGS = 6  # findings whose checks are priced, those that settle most
 LOOK_AHEAD = 8  # remedies considered when a plan is priced
 
 
@@ -163,10 +163,8 @@ class _Bench:
 
     @cached_property
     def rows(self) -> NDArray[np.intp]:
-        """Places of the open remedies for a fault that may be there, shape (remedies,)."""
-        network = self.knowledge.network
-        hopeful = self.chances[network.cured.at].sum(axis=1) > 0.0
-        return np.flatnonzero(self.open_actions & network.kinds["remedy"] & hopeful)
+        """Places of the open remedies, shape (remedies,)."""
+        return np.flatnonzero(self.open_actions & self.knowledge.network.kinds["remedy"])
 
     @cached_property
     def cured(self) -> Sparse:
@@ -244,15 +242,13 @@ def _price(chances: Floats, cured: Sparse, cost: Floats) -> Floats:
     array, shape (states,)
         With the last resort.
     """
-    # Success only falls as remedies fail: what is not worth it at first never will be.
-    hopeful = (_success(chances, cured) / cost).max(axis=0) > 1.0 / LAST_RESORT_MINUTES
-    cured = Sparse(cured.at[hopeful], cured.value[hopeful])
-    cost = cost[hopeful]
+    hopeful = _hopeful(chances.max(axis=0), cured, cost)
+    cured, cost = Sparse(cured.at[hopeful], cured.value[hopeful]), cost[hopeful]
     left = chances.copy()
     every = np.arange(len(left))
     failed = np.ones(len(left))
     total = np.zeros(len(left))
-    going = np.full(len(left), hopeful.any())
+    going = np.full(len(left), len(hopeful) > 0)
     for _ in range(LOOK_AHEAD):
         if not going.any():
             break
@@ -265,6 +261,15 @@ def _price(chances: Floats, cured: Sparse, cost: Floats) -> Floats:
         # A state that has ended is changed as well; nothing looks at it again.
         _fail(left, cured, best)
     return total + failed * LAST_RESORT_MINUTES
+
+
+def _hopeful(chances: Floats, cured: Sparse, cost: Floats) -> NDArray[np.intp]:
+    """Return the places of the remedies that are worth their cost at first.
+
+    Success only falls as others fail, so what is not worth it at first never will be.
+    """
+    ratio = _success(chances[None], cured)[0] / cost
+    return np.flatnonzero(ratio > 1.0 / LAST_RESORT_MINUTES)
 
 
 def _success(chances: Floats, cured: Sparse) -> Floats:
@@ -282,22 +287,25 @@ def _fail(chances: Floats, cured: Sparse, tried: NDArray[np.intp]) -> None:
 
 def _remedies_in_order(bench: _Bench) -> Iterator[tuple[Action, float]]:
     """Yield the remedies and their success given that all before failed, best ratio first."""
-    network = bench.knowledge.network
-    remedies = [bench.knowledge.actions[network.action_ids[row]] for row in bench.rows]
+    hopeful = _hopeful(bench.chances, bench.cured, bench.cost)
+    cured = Sparse(bench.cured.at[hopeful], bench.cured.value[hopeful])
+    cost = bench.cost[hopeful]
+    names = bench.knowledge.network.action_ids
+    remedies = [bench.knowledge.actions[names[row]] for row in bench.rows[hopeful]]
     left = bench.chances[None].copy()
     waiting = [at for at, remedy in enumerate(remedies) if remedy.after]
     done = np.zeros(len(remedies), dtype=bool)
     while True:
-        success = _success(left, bench.cured)[0]
-        ratio = np.where(done, 0.0, success / bench.cost)
+        success = _success(left, cured)[0]
+        ratio = np.where(done, 0.0, success / cost)
         worth = ratio > 1.0 / LAST_RESORT_MINUTES
         if waiting:
-            names = {remedies[at].id for at in np.flatnonzero(worth)}
-            blocked = [at for at in waiting if not names.isdisjoint(remedies[at].after)]
+            before = {remedies[at].id for at in np.flatnonzero(worth)}
+            blocked = [at for at in waiting if not before.isdisjoint(remedies[at].after)]
             worth[blocked] = False
         if not worth.any():  # what is left is not worth it, or waits for itself
             return
         best = int(np.where(worth, ratio, 0.0).argmax())
         yield remedies[best], float(success[best])
         done[best] = True
-        _fail(left, bench.cured, np.array([best]))
+        _fail(left, cured, np.array([best]))
