@@ -121,6 +121,34 @@ def _observe(document: Document, mention: _Mention) -> Observation:
     )
 
 
+def leave_out_harmless(
+    matches: Iterable[Match], harmless: Iterable[Match], named_by: Mapping[str, str]
+) -> list[Match]:
+    """Return the matches without those that borrow a word from a harmless expression.
+
+    The `absent` patterns of a danger name things that only sound like it: in "the cold plug was
+    brown" the plug is no electric one. A match that contains the whole expression ("plug of the
+    hot end melted", where "hot end" is harmless) stays.
+    """
+    taken: dict[str, list[frozenset[int]]] = {}
+    for match in harmless:
+        taken.setdefault(match.target.id, []).append(frozenset(match.words))
+    if not taken:
+        return list(matches)
+    return [match for match in matches if not _borrows(match, taken, named_by)]
+
+
+def _borrows(
+    match: Match, taken: Mapping[str, Sequence[frozenset[int]]], named_by: Mapping[str, str]
+) -> bool:
+    kind, name, _ = match.target
+    danger = name if kind == "danger" else named_by.get(name)
+    words = frozenset(match.words)
+    return danger is not None and any(
+        words & expression and not expression < words for expression in taken.get(danger, ())
+    )
+
+
 def read_guesses(
     document: Document, scopes: Scopes, matches: Iterable[Match]
 ) -> tuple[tuple[Guess, ...], tuple[Guess, ...]]:

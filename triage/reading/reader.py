@@ -11,6 +11,7 @@ from triage.reading.facts import Facts, read_facts
 from triage.reading.mentions import (
     ReadDanger,
     ReadRisk,
+    leave_out_harmless,
     read_dangers,
     read_guesses,
     read_observations,
@@ -159,9 +160,12 @@ class Reader:
                 processes=self._vocabulary.material_process,
             )
         )
+        named_by = self._vocabulary.finding_danger
+        harmless = [match for match in by_kind.get("danger", ()) if match.target.side == "absent"]
+        told = leave_out_harmless(by_kind.get("finding", ()), harmless, named_by)
         findings = [
             match
-            for match in by_kind.get("finding", ())
+            for match in told
             if self._fits(match.target.id, None if way is None else way.value)
         ]
         observations = read_observations(document, scopes, findings)
@@ -181,9 +185,9 @@ class Reader:
             dangers=read_dangers(
                 document,
                 scopes,
-                [*by_kind.get("danger", ()), *by_kind.get("finding", ())],
+                [*leave_out_harmless(by_kind.get("danger", ()), harmless, named_by), *told],
                 observations=observations,
-                named_by=self._vocabulary.finding_danger,
+                named_by=named_by,
             ),
             notes=(CUT_NOTE,) if document.cut else (),
             attempts=search.attempts,

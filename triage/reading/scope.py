@@ -5,6 +5,7 @@ The rules, in the order in which they are applied to a phrase:
 1. A negative word the phrase itself contains ("not sticking") belongs to the phrase.
 2. A negative word denies the words after it up to a comma, a contrast ("but"), or a word that
    opens a new thought ("because", "so"); a list ("no gaps, strings or blobs") is one reach.
+   A phrase that goes on behind the comma ("it does not fit, too tight") is not denied.
 3. Phrases such as "not sure why" or "cannot stop the" hold a negative word but deny nothing.
 4. "without" inside the reach of another negative word affirms ("cannot print without gaps").
 5. "is not a problem", "none", "gone" right behind a phrase deny it too.
@@ -48,6 +49,12 @@ SUBJECT_WORDS = frozenset({"i", "it", "they", "we", "there", "he", "she", "im", 
 
 NO_ANSWERS = frozenset({"no", "nope", "none", "nah", "nil", "negative", "never"})
 """Words that answer a heading or question ("Strings: none.")."""
+
+RECOVERY_WORDS = frozenset(
+    {"recovers", "recovered", "recover", "recovering", "clears", "cleared", "clear", "itself"}
+    | {"better", "improves", "improved", "fine", "ok", "okay", "good", "well", "perfect"}
+)
+"""Words of phrases that tell of recovery themselves; "… and is fine again" does not end them."""
 
 VAGUE_NEGATION = frozenset({"hardly", "barely", "scarcely"})
 """Denials that leave a little of what they deny."""
@@ -156,7 +163,9 @@ class Scopes:
         denials = [
             reach
             for name, reach in reaches
-            if name == "negation" and not self._is_cancelled(reach.cue, match)
+            if name == "negation"
+            and not self._is_cancelled(reach.cue, match)
+            and not self._goes_beyond(reach, match)
         ]
         flat = [reach for reach in denials if self._is_flat(reach, match)]
         past = "past" in names
@@ -211,6 +220,11 @@ class Scopes:
             for word in denial.words
             for cancel in self._cancels.get(word, ())
         )
+
+    def _goes_beyond(self, reach: Reach, match: Match) -> bool:
+        """Whether a phrase runs out of a denial's reach over a comma."""
+        clauses = self._document.clauses
+        return match.last >= reach.stop and clauses[match.last] != clauses[reach.stop - 1]
 
     def _is_flat(self, reach: Reach, match: Match) -> bool:
         vague = VAGUE_NEGATION.intersection(self._document.words[word] for word in reach.cue.words)
@@ -317,6 +331,8 @@ class Scopes:
 
     def _is_resolved(self, match: Match) -> bool:
         """Whether the phrase is said to be over, right behind it or later in the sentence."""
+        if any(self._document.words[word] in RECOVERY_WORDS for word in match.words):
+            return False
         if self._has_behind(match, "post-resolved"):
             return True
         segments = self._document.segments

@@ -11,6 +11,8 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from triage.reading.spelling import MEANT
+
 READ_LIMIT = 50_000
 """Characters that are read; a longer text is cut there and the reading says so."""
 
@@ -135,12 +137,15 @@ def _run_around(numbers: Sequence[int], index: int) -> tuple[int, int]:
 
 
 def plain_word(word: str) -> str:
-    """Return a lower-case word without possessive ending and apostrophes; ".4" becomes "0.4"."""
+    """Return a lower-case word as it is read.
+
+    Possessive endings and apostrophes go, ".4" becomes "0.4", and slips of the pen are mended.
+    """
     if word[0] in ".,":
         return f"0.{word[1:]}"
-    if "'" not in word:
-        return word
-    return word.removesuffix("'s").replace("'", "")
+    if "'" in word:
+        word = word.removesuffix("'s").replace("'", "")
+    return MEANT.get(word, word)
 
 
 def split_words(text: str) -> list[str]:
