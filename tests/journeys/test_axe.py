@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from tests.journeys.conftest import DESK, PHONE, Desk, log_in, make_desk
