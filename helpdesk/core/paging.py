@@ -10,6 +10,7 @@ from typing import Any, Generic, TypeVar
 from django.core.exceptions import BadRequest, ValidationError
 from django.db.models import Model, Q, QuerySet
 
+LONGEST_PLACE = 400  # characters; the sort values of one row need far fewer
 Row = TypeVar("Row", bound=Model)
 Item = TypeVar("Item")
 
@@ -30,6 +31,8 @@ def encode_place(values: Sequence[Any]) -> str:
 
 def decode_place(place: str, *, count: int) -> list[str]:
     """Return the sort values in a place text; refuses anything this module did not make."""
+    if len(place) > LONGEST_PLACE:
+        raise BadRequest("Page address not understood.")
     try:
         packed = base64.urlsafe_b64decode(place + "=" * (-len(place) % 4))
         values = json.loads(packed)
@@ -63,10 +66,12 @@ def keyset_page(
     if after:
         values = decode_place(after, count=len(fields))
         try:
-            ordered = ordered.filter(after_place(fields, values))
-        except (ValueError, TypeError, ValidationError) as error:  # a number or date that is none
+            found = list(ordered.filter(after_place(fields, values))[: size + 1])
+        # A number or date that is none, or lies outside what the database can hold.
+        except (ValueError, TypeError, OverflowError, ValidationError) as error:
             raise BadRequest("Page address not understood.") from error
-    found = list(ordered[: size + 1])
+    else:
+        found = list(ordered[: size + 1])
     page = found[:size]
     more = len(found) > size
     names = [field.lstrip("-") for field in fields]

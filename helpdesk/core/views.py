@@ -4,18 +4,18 @@ from django.contrib.auth.decorators import login_not_required
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 
 @login_not_required
-@require_GET
+@require_safe
 def home(request: HttpRequest) -> HttpResponse:
     """Send staff to the queue and everybody else to the report form."""
     return redirect("review:queue" if request.user.is_authenticated else "intake:report")
 
 
 @login_not_required
-@require_GET
+@require_safe
 def alive(request: HttpRequest) -> HttpResponse:
     """Say that the process answers and reaches its database."""
     with connection.cursor() as cursor:

@@ -1,6 +1,7 @@
 """Forms of the episode pages."""
 
 import datetime
+import re
 from typing import Any
 
 from django import forms
@@ -11,6 +12,9 @@ from helpdesk.episodes.timing import count_words, spoken_seconds
 
 LOCAL_MINUTE = "%Y-%m-%dT%H:%M"
 LOCAL_SECOND = "%Y-%m-%dT%H:%M:%S"
+LENGTH = re.compile(r"(?:(?P<minutes>\d{1,4}):(?=[0-5]?\d$))?(?P<seconds>\d{1,5})")
+LONGEST_S = 6 * 3600
+YEARS = range(2000, 2101)  # a slip of the keyboard; the sheet's times need room on both sides
 
 
 class LengthField(forms.CharField):
@@ -30,12 +34,9 @@ class LengthField(forms.CharField):
     def clean(self, value: Any) -> int:
         """Return the seconds, or refuse with an example."""
         text = super().clean(value) or "0"
-        minutes, colon, seconds = text.rpartition(":")
-        try:
-            whole = int(seconds) + 60 * int(minutes or 0) if colon else int(text)
-        except ValueError:
-            whole = -1
-        if not 0 <= whole <= 6 * 3600 or (colon and int(seconds) > 59):
+        match = LENGTH.fullmatch(text)
+        whole = 60 * int(match["minutes"] or 0) + int(match["seconds"]) if match else -1
+        if not 0 <= whole <= LONGEST_S:
             raise forms.ValidationError("Give a length such as 1:30, or seconds such as 90.")
         return whole
 
@@ -69,6 +70,13 @@ class EpisodeForm(forms.ModelForm):  # type: ignore[type-arg]
         super().__init__(*args, **kwargs)
         if self.instance.pk:
             del self.fields["number"]
+
+    def clean_starts_at(self) -> datetime.datetime:
+        """Refuse a year no show of this desk can be in."""
+        start: datetime.datetime = self.cleaned_data["starts_at"]
+        if start.year not in YEARS:
+            raise forms.ValidationError(f"Please check the year {start.year}.")
+        return start
 
 
 class SegmentForm(forms.ModelForm):  # type: ignore[type-arg]
