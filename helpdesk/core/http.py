@@ -1,5 +1,6 @@
 """Small helpers around requests and answers."""
 
+import re
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
@@ -9,6 +10,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django_htmx.middleware import HtmxDetails
 
 View = Callable[..., HttpResponseBase]
+# Control characters but tab and line ends, and halves of surrogate pairs: no database takes both.
+_UNSTORABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 
 class HtmxRequest(HttpRequest):
@@ -53,3 +56,8 @@ def as_int(value: Any, default: int | None = None) -> int | None:
         return int(value)
     except (TypeError, ValueError):
         return default
+
+
+def storable(text: str) -> str:
+    """Return a text typed outside a form field without what a database cannot hold."""
+    return _UNSTORABLE.sub("", text)

@@ -12,7 +12,7 @@ from helpdesk.accounts.access import needs_any
 from helpdesk.accounts.models import User
 from helpdesk.accounts.roles import PRODUCE_EPISODES, REVIEW_CASES
 from helpdesk.cases.models import Case
-from helpdesk.core.http import announce, as_int, wants_fragment
+from helpdesk.core.http import announce, as_int, storable, wants_fragment
 from helpdesk.episodes import services
 from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
 from helpdesk.episodes.forms import (
@@ -33,6 +33,7 @@ from helpdesk.episodes.selectors import (
 
 may_produce = permission_required(PRODUCE_EPISODES, raise_exception=True)
 may_look = needs_any(REVIEW_CASES, PRODUCE_EPISODES)
+WHY_LIMIT = 300
 
 
 @require_GET
@@ -222,7 +223,8 @@ def candidate_panel(request: HttpRequest, number: int) -> HttpResponse:
             services.drop_candidate(case, actor=user)
             words = "No longer marked for the show"
         else:
-            services.add_candidate(case, actor=user, why=request.POST.get("why", "")[:300].strip())
+            why = storable(request.POST.get("why", "")).strip()[:WHY_LIMIT]
+            services.add_candidate(case, actor=user, why=why)
             words = "Marked for the show"
         if not wants_fragment(request):
             messages.success(request, f"{words}.")

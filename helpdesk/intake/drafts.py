@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.core.files.uploadedfile import UploadedFile
 
 from helpdesk.core.errors import RefusedInputError
+from helpdesk.core.http import storable
 from helpdesk.photos.models import Photo
 from helpdesk.photos.services import describe_photos, receive_photo
 
@@ -49,4 +50,7 @@ def take_descriptions(photos: Iterable[Photo], data: Mapping[str, str]) -> None:
     """Save what the form says each photo shows."""
     photos = list(photos)
     names = {photo.pk: ALT_FIELD.format(photo.pk) for photo in photos}
-    describe_photos(photos, {pk: data[name].strip() for pk, name in names.items() if name in data})
+    describe_photos(
+        photos,
+        {pk: storable(data[name]).strip() for pk, name in names.items() if name in data},
+    )

@@ -1,6 +1,7 @@
 """The report form and the forms of the tracking page."""
 
 from typing import Any
+from urllib.parse import urlsplit
 
 from django import forms
 from django.conf import settings
@@ -8,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from helpdesk.cases.models import Case, Channel, CreditKind, OutcomeResult, Process
 from helpdesk.cases.services import Consent, NewReport
+from helpdesk.core.http import storable
 from helpdesk.intake.fields import (
     SPEEDS,
     TEMPERATURES,
@@ -19,6 +21,7 @@ from helpdesk.intake.fields import (
 
 STORY_LIMIT = 50_000
 LEAST_LETTERS = 3
+AS_SENT_CHARS = 5_000
 OWN, PASSING_ON = "own", "passing_on"
 OVER, UNDER = "over", "under"
 FACT_NAMES = (
@@ -58,6 +61,8 @@ OUTCOMES = [
     (OutcomeResult.DID_NOT_WORK.value, "It did not work"),
     (OutcomeResult.NOT_TRIED.value, "I have not tried it"),
 ]
+WEB_SCHEMES = ("http", "https")
+NO_WEB_PAGE = "Give the address as it stands in the browser, beginning with https://."
 NO_STORY = "Please tell us in a few words what happened."
 NO_WORDS = "Please add a few words: from signs alone we cannot tell what happened."
 NO_CREDIT = "Please write the name as it should be said, or choose not to be named."
@@ -251,7 +256,7 @@ class ReportForm(ConsentForm):
         max_length=500,
         widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
         error_messages={
-            "invalid": "Give the address as it stands in the browser, beginning with https://.",
+            "invalid": NO_WEB_PAGE,
             "max_length": "Please give a shorter address, of 500 characters at most.",
         },
     )
@@ -302,6 +307,13 @@ class ReportForm(ConsentForm):
             raise ValidationError(NO_WORDS, code="no_words")
         return story
 
+    def clean_owner_link(self) -> str:
+        """Return the address if it is one of a web page."""
+        link = str(self.cleaned_data["owner_link"])
+        if link and urlsplit(link).scheme not in WEB_SCHEMES:
+            raise ValidationError(NO_WEB_PAGE, code="invalid")
+        return link
+
     def clean(self) -> dict[str, Any]:
         """Ask for what the chosen way of answering needs."""
         data = super().clean()
@@ -343,11 +355,7 @@ class ReportForm(ConsentForm):
             story=data["story"],
             submission_key=submission_key,
             facts={name: data[name] for name in FACT_NAMES},
-            facts_as_sent={
-                name: str(self.data.get(name, "")).strip()[:5_000]
-                for name in FACT_NAMES
-                if str(self.data.get(name, "")).strip()
-            },
+            facts_as_sent={name: words for name in FACT_NAMES if (words := self._as_sent(name))},
             person_name=data["person_name"],
             reply_channel=data["answer_by"],
             email=data["email"],
@@ -359,6 +367,10 @@ class ReportForm(ConsentForm):
             consent=self.consent(is_under_16=data["age"] == UNDER),
             keeps_originals=data["keeps_originals"],
         )
+
+    def _as_sent(self, name: str) -> str:
+        """Return a fact as it was typed."""
+        return storable(str(self.data.get(name, ""))).strip()[:AS_SENT_CHARS]
 
 
 class ReplyForm(forms.Form):

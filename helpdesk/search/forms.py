@@ -4,6 +4,7 @@ from django import forms
 
 from helpdesk.cases.models import OutcomeResult
 from helpdesk.diagnosis.engine import fault_info
+from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.search.selectors import MAX_PAGES, list_filter_choices
 
 
@@ -23,7 +24,7 @@ class SearchForm(forms.Form):
         """Fill the choices with what the index holds."""
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
         found = list_filter_choices()
-        self._choose("fault", [(f, fault_info(f).name) for f in found["fault"]])
+        self._choose("fault", [(f, _fault_name(f)) for f in found["fault"]])
         self._choose("machine", [(m, m) for m in found["machine"]])
         self._choose("material", [(m, m) for m in found["material"]])
         self._choose("outcome", OutcomeResult.choices)
@@ -33,3 +34,11 @@ class SearchForm(forms.Form):
         field = self.fields[name]
         if isinstance(field, forms.ChoiceField):
             field.choices = [("", "Any"), *choices]
+
+
+def _fault_name(fault: str) -> str:
+    """Return a fault's name; one that a later revision of the knowledge dropped keeps its id."""
+    try:
+        return fault_info(fault).name
+    except UnknownThingError:
+        return fault

@@ -5,6 +5,7 @@ import unicodedata
 
 WORD = re.compile(r"[^\W_]+", re.UNICODE)
 MAX_WORDS = 12
+LONGEST = 60  # letters; what is longer is no word, and PostgreSQL refuses to look for it
 # Words too common in reports to tell one from another; left out unless nothing else was typed.
 COMMON = """
     a about after all also am an and any are as at be been but by can could did do does for from
@@ -25,7 +26,7 @@ def split_words(typed: str) -> list[str]:
 
 def longest_words(text: str, *, limit: int) -> list[str]:
     """Return the longest distinct words of a text, which tend to be its rarest."""
-    words = {w for w in split_all(text) if w not in STOP_WORDS and len(w) > 3}
+    words = {w for w in split_all(text) if w not in STOP_WORDS and 3 < len(w) <= LONGEST}
     return sorted(words, key=lambda w: (-len(w), w))[:limit]
 
 

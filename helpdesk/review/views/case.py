@@ -12,7 +12,7 @@ from django.views.decorators.vary import vary_on_headers
 from helpdesk.cases.errors import StaleCaseError, TransitionError
 from helpdesk.cases.models import Case, CaseState
 from helpdesk.cases.services import add_note, change_state, hand_on_case, update_facts
-from helpdesk.core.http import HtmxRequest, as_int, wants_fragment
+from helpdesk.core.http import HtmxRequest, as_int, storable, wants_fragment
 from helpdesk.review.forms import FactsForm, NoteForm
 from helpdesk.review.selectors import list_reviewers
 from helpdesk.review.services import reveal_contact
@@ -134,7 +134,7 @@ def _move(request: HtmxRequest, number: int, state: str, words: str) -> HttpResp
 
 
 def _reason(request: HtmxRequest) -> str:
-    return request.POST.get("why", "").strip()[:REASON_LIMIT]
+    return storable(request.POST.get("why", "")).strip()[:REASON_LIMIT]
 
 
 def _save_facts(form: FactsForm, number: int, request: HtmxRequest) -> Case:
