@@ -33,7 +33,7 @@ from helpdesk.cases.services import (
 )
 from helpdesk.core import clock
 from helpdesk.core.errors import WrongStateError
-from helpdesk.core.jobs import run_job
+from helpdesk.core.jobs import run_job, start_job
 from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.models import MarkSource
@@ -45,6 +45,7 @@ from helpdesk.photos.services import attach_draft, erase_photos
 
 logger = logging.getLogger(__name__)
 STATES = ("present", "absent", "unknown")
+CONTACT = ("person_name", "reply_channel", "email", "handle", "handle_where")
 MOST_LINKS = 5  # letters for one request; somebody with more cases has them one by one
 
 
@@ -61,12 +62,16 @@ class Submission:
 def submit_report(new: NewReport, *, draft_key: str) -> Submission:
     """Open a case for a form with its photos and send a receipt; a form sent twice is one case."""
     case, is_new = open_case(new)
+    # The row lock lets two posts at once follow each other, so a photo sent by both is kept once.
+    case = Case.objects.select_for_update().get(pk=case.pk)
     if case.erased_at:
         return Submission(case=case, is_new=False, token="")
-    attach_draft(draft_key, case, keeps_original=new.keeps_originals)
+    attach_draft(draft_key, case, keeps_original=new.keeps_originals, from_follow_up=not is_new)
     if is_new:
         _credit_finder(case, new)
         send_receipt(case)
+    else:
+        _keep_second_version(case, new)
     return Submission(case=case, is_new=is_new, token=issue_link(case))
 
 
@@ -172,7 +177,19 @@ def erase(case_id: int) -> Case:
     erase_letters(case)
     case.answers.all().delete()  # they greet the person and take up their words
     case.runs.all().delete()  # they quote the story
+    start_job("forget-case", key=f"forget-case:{case.pk}", payload={"case": case.pk})
     return erase_person(case, by=PERSON)
+
+
+def finish_erasure(case_id: int) -> None:
+    """Take an erased case out of the search index and the run sheets now.
+
+    To be called after the commit. Should it fail, the jobs stay for the worker.
+    """
+    kinds = ("forget-case", "index-case")
+    waiting = Job.objects.filter(kind__in=kinds, payload__case=case_id, state=JobState.WAITING)
+    for job_id in waiting.values_list("pk", flat=True):
+        run_job(job_id)
 
 
 @transaction.atomic
@@ -196,6 +213,39 @@ def send_new_links(email: str) -> int:
         )
         letters += mail is not None
     return letters
+
+
+def _keep_second_version(case: Case, new: NewReport) -> None:
+    """Keep what is new in a form that was sent, changed and sent again.
+
+    The words reach the reviewers like a reply; how to answer is taken over at once.
+    """
+    contact = {name: getattr(new, name) for name in CONTACT}
+    if any(getattr(case, name) != value for name, value in contact.items()):
+        Case.objects.filter(pk=case.pk).update(**contact)
+        case.refresh_from_db(fields=CONTACT)
+        record_event(case, kind="contact", what="Contact changed", actor_name=case.person)
+    body = _second_version(case, new)
+    if not body or case.messages.filter(kind=MessageKind.REPLY, body=body).exists():
+        return
+    message = add_message(case, kind=MessageKind.REPLY, body=body, author_name=case.person)
+    record_event(case, kind="reply", what="Form sent again, changed", actor_name=case.person)
+    change_state(case, CaseState.RECEIVED, actor_name=case.person, why="The form came again")
+    request_diagnosis(case, cause="a reply came", key=f"reply:{message.pk}")
+
+
+def _second_version(case: Case, new: NewReport) -> str:
+    """Return the story and the facts that differ from the first report, as words."""
+    first = case.reports.first()
+    if first is None:
+        return ""
+    lines = [] if new.story == first.story else [new.story]
+    lines += [
+        f"{name.replace('_', ' ')}: {words}"
+        for name, words in new.facts_as_sent.items()
+        if first.facts.get(name) != words
+    ]
+    return "\n".join(lines)
 
 
 def _lock(case_id: int) -> Case:

@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from helpdesk.cases.models import Case
+from helpdesk.core.errors import RefusedInputError
 from helpdesk.intake.access import private_page
 from helpdesk.intake.drafts import Refusal, clean_draft_key, new_draft_key
 from helpdesk.intake.forms import ChangeConsentForm, OutcomeForm, ReplyForm
@@ -16,6 +17,7 @@ from helpdesk.intake.services import (
     STATES,
     change_consent,
     erase,
+    finish_erasure,
     look_at_once,
     receive_reply,
     tell_outcome,
@@ -62,7 +64,11 @@ def reply(request: HttpRequest, case: Case, token: str) -> HttpResponse:
         form.add_error("words", NOTHING_SAID)
     if not form.is_valid() or refusals:
         return _show(request, case, token, reply_form=form, status=422, **again)
-    receive_reply(case.pk, words=form.cleaned_data["words"], seen=seen, draft_key=key)
+    try:
+        receive_reply(case.pk, words=form.cleaned_data["words"], seen=seen, draft_key=key)
+    except RefusedInputError as error:
+        again["refusals"] = [Refusal(target="photos", text=str(error))]
+        return _show(request, case, token, reply_form=form, status=422, **again)
     look_at_once(case)
     messages.success(request, REPLY_KEPT)
     return redirect("intake:track", token)
@@ -106,6 +112,7 @@ def erase_case(request: HttpRequest, case: Case, token: str) -> HttpResponse:
     """Ask once, then delete everything about the person."""
     if request.method == "POST":
         erase(case.pk)
+        finish_erasure(case.pk)
         return redirect("intake:erased")
     return render(request, "intake/erase.html", {"case": case, "token": token})
 

@@ -62,8 +62,10 @@ def upload_photo(request: HttpRequest) -> HttpResponse:
     """Keep one photo of an unsent form; answers with its entry, or with a sentence (422)."""
     key = request.POST.get("draft_key", "")
     file = request.FILES.get("photo")
-    if not KEY.fullmatch(key) or file is None:
+    if not KEY.fullmatch(key):
         return _say(request, "The form is too old. Please load the page again.", status=422)
+    if file is None:
+        return _say(request, "No photo arrived. Please choose it again.", status=422)
     try:
         photo = receive_photo(
             cast("UploadedFile[bytes]", file), label=file.name or "", draft_key=key
@@ -78,7 +80,7 @@ def upload_photo(request: HttpRequest) -> HttpResponse:
 def remove_draft_photo(request: HttpRequest) -> HttpResponse:
     """Remove one photo of an unsent form; one that is gone already is no fault."""
     key, photo_id = request.POST.get("draft_key", ""), as_int(request.POST.get("remove"))
-    photo = find_draft_photo(key, photo_id) if key and photo_id else None
+    photo = find_draft_photo(key, photo_id) if KEY.fullmatch(key) and photo_id else None
     if photo:
         remove_photo(photo)
     return HttpResponse(status=204)
@@ -88,7 +90,7 @@ def remove_draft_photo(request: HttpRequest) -> HttpResponse:
 @require_safe
 def draft_photo(request: HttpRequest, draft_key: str, photo_id: int) -> HttpResponseBase:
     """Show the thumbnail of a photo of an unsent form to whoever has the form."""
-    photo = find_draft_photo(draft_key, photo_id)
+    photo = find_draft_photo(draft_key, photo_id) if KEY.fullmatch(draft_key) else None
     if photo is None:
         raise Http404("No such photo.")
     response = photo_response(photo, "thumb")
@@ -164,7 +166,11 @@ def _receive(request: HttpRequest) -> HttpResponse:
         form.add_error(None, TRAPPED)
     if not form.is_valid() or refusals:
         return _show(request, form, key, refusals, status=422)
-    submission = submit_report(form.new_report(f"web:{key}"), draft_key=key)
+    try:
+        submission = submit_report(form.new_report(f"web:{key}"), draft_key=key)
+    except RefusedInputError as error:
+        refusals = [Refusal(target="photos", text=str(error))]
+        return _show(request, form, key, refusals, status=422)
     if not submission.token:
         return redirect("intake:erased")
     look_at_once(submission.case)

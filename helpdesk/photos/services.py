@@ -25,6 +25,7 @@ from helpdesk.photos.limits import (
     LABEL_CHARS,
     MAX_BYTES,
     MAX_BYTES_WORDS,
+    MAX_CASE_PHOTOS,
     MAX_PHOTOS,
 )
 from helpdesk.photos.models import Photo, PhotoState, photo_storage
@@ -99,15 +100,25 @@ def attach_draft(
 ) -> list[Photo]:
     """Give the photos of an unsent form to its case; return them in order.
 
-    Originals of photos already prepared are deleted unless the person wants them kept.
+    Originals of photos already prepared are deleted unless the person wants them kept. Raises
+    RefusedInputError, with the form's photos as they were, when the case would have too many.
     """
     if not draft_key:
         return []
     drafts = list(Photo.objects.select_for_update().filter(draft_key=draft_key, case__isnull=True))
-    room = MAX_PHOTOS - case.photos.filter(from_follow_up=from_follow_up).count()
     last = case.photos.aggregate(last=Max("position"))["last"] or 0
     known = set(case.photos.values_list("sha256", flat=True))  # a form sent twice brings them again
-    fresh = [photo for photo in drafts if photo.sha256 not in known][:room]
+    fresh = [
+        photo
+        for sha256, photo in {photo.sha256: photo for photo in reversed(drafts)}.items()
+        if sha256 not in known
+    ][::-1]
+    room = MAX_CASE_PHOTOS - len(known)
+    if len(fresh) > room:
+        raise RefusedInputError(
+            f"We keep {MAX_CASE_PHOTOS} photos of one print, and there is room for {max(room, 0)} "
+            "more. Please remove some of the new ones."
+        )
     for place, photo in enumerate(fresh, start=last + 1):
         photo.case = case
         photo.draft_key = ""

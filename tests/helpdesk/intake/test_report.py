@@ -595,3 +595,54 @@ def test_remove_draft_photo_removes_it(client):
     assert client.post("/report/photos/remove", data).status_code == 204
     assert client.post("/report/photos/remove", data).status_code == 204
     assert not Photo.objects.exists()
+
+
+def test_report_sent_again_with_other_words_keeps_them(client):
+    """Going back, changing words and sending again loses nothing and opens no second case."""
+    client.post(REPORT, report_data())
+    changed = report_data(
+        story="Now it also smells hot near the plug.", nozzle_c="215", email="b@tarnstreet.example"
+    )
+
+    for _ in range(2):
+        page = client.get(client.post(REPORT, changed)["Location"]).content.decode()
+
+    case = Case.objects.get()
+    reply = case.messages.get()
+    assert reply.body == "Now it also smells hot near the plug.\nnozzle c: 215"
+    assert "Now it also smells hot" in page
+    assert case.email == "b@tarnstreet.example"
+    assert case.danger_name
+
+
+def test_report_without_what_a_database_cannot_hold(client):
+    """NUL characters and broken text are dropped from facts as sent and descriptions."""
+    client.post("/report/photos", {"draft_key": KEY, "photo": upload()})
+    photo = Photo.objects.get()
+
+    response = client.post(
+        REPORT, report_data(machine="Tern\0 220", **{f"alt-{photo.pk}": "the \0corner"})
+    )
+
+    photo.refresh_from_db()
+    assert response.status_code == 302
+    assert Report.objects.get().facts["machine"] == "Tern 220"
+    assert photo.alt_text == "the corner"
+
+
+@pytest.mark.parametrize(
+    "link", ["javascript:alert(1)", "ftp://post.example/a", "data:text/html,x"]
+)
+def test_report_takes_no_link_but_to_a_web_page(client, link):
+    """A link that is no web address is refused, with everything else still there."""
+    response = client.post(REPORT, report_data(whose="passing_on", owner_link=link))
+
+    assert response.status_code == 422
+    assert "beginning with https://" in response.content.decode()
+    assert not Case.objects.exists()
+
+
+@pytest.mark.parametrize("key", ["x", "%00" * 22, "%C3%A9" * 22])
+def test_draft_photo_of_a_forged_key_is_not_found(client, key):
+    """A key the desk never made opens nothing."""
+    assert client.get(f"/report/photos/{key}/1").status_code == 404

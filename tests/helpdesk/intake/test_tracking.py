@@ -600,7 +600,7 @@ def test_erase_asks_first_and_then_leaves_nothing(
     assert not OutgoingMail.objects.exists()
     case.refresh_from_db()
     assert case.erased_at
-    assert case.machine == "Tern 220"
+    assert case.process == "MEX"
     assert case.events.filter(kind="erased").exists()
 
 
@@ -667,3 +667,33 @@ def test_public_pages_open_without_an_account(client, path):
 
     assert response.status_code == 200
     assert response.content.decode().count("<h1") == 1
+
+
+def test_reply_keeps_the_photos_of_every_reply(client):
+    """A second reply brings its photos too; none is dropped because of earlier ones."""
+    case, address = opened()
+    for reply in range(2):
+        key = f"draft-key-of-a-reply-000{reply}"
+        for number in range(8):
+            picture = picture_bytes(draw_picture(40 + number, 30 + reply))
+            photos.receive_photo(upload(picture), label="a.jpg", draft_key=key)
+        client.post(f"{address}/reply", {"draft_key": key, "words": "More photos."})
+
+    assert case.photos.count() == 16
+
+
+def test_reply_with_too_many_photos_says_so_and_keeps_all(client, monkeypatch):
+    """Beyond the room of a case the reply comes back with its words and its photos."""
+    monkeypatch.setattr("helpdesk.photos.services.MAX_CASE_PHOTOS", 1)
+    case, address = opened()
+    for number in range(2):
+        picture = picture_bytes(draw_picture(40 + number, 30))
+        photos.receive_photo(upload(picture), label="a.jpg", draft_key=KEY)
+
+    response = client.post(f"{address}/reply", {"draft_key": KEY, "words": "My own words."})
+
+    assert response.status_code == 422
+    assert "My own words." in response.content.decode()
+    assert "room for 1 more" in response.content.decode()
+    assert Photo.objects.filter(draft_key=KEY).count() == 2
+    assert not case.messages.exists()

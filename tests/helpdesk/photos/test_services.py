@@ -289,3 +289,24 @@ def test_list_covers_takes_one_query(django_assert_num_queries):
         cases[0].pk: 1,
         cases[1].pk: 1,
     }
+
+
+def test_attach_draft_keeps_one_of_two_copies():
+    """Two posts at once may bring a file twice; the case gets it once, and no file is left over."""
+    case = make_case()
+    first = receive()
+    Photo.objects.create(
+        draft_key=KEY,
+        label="again.jpg",
+        format="JPEG",
+        size_bytes=1,
+        sha256=first.sha256,
+        original="xx/again.jpg",
+        position=2,
+        received_at=clock.now(),
+    )
+
+    services.attach_draft(KEY, case)
+
+    assert [photo.pk for photo in case.photos.all()] == [first.pk]
+    assert Photo.objects.count() == 1
