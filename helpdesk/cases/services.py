@@ -43,6 +43,7 @@ STEPS: Mapping[str, frozenset[str]] = {
     CaseState.ANSWERED: frozenset({CaseState.RECEIVED, CaseState.ASKED, CaseState.CLOSED}),
     CaseState.CLOSED: frozenset({CaseState.RECEIVED}),
 }
+SHARED_FACTS = ("machine", "material", "material_maker")
 FACT_FIELDS = (
     "title",
     "process",
@@ -203,7 +204,11 @@ def change_state(
     why: str = "",
     at: datetime.datetime | None = None,
 ) -> Case:
-    """Move a case one step; raises TransitionError when there is no such step."""
+    """Move a case one step from where it stands now; raises TransitionError for no such step."""
+    # The case at hand may have been read before somebody else moved it.
+    stored = Case.objects.select_for_update().get(pk=case.pk)
+    for name in ("state", "version", "danger_name", "follow_up_on", "closed_at"):
+        setattr(case, name, getattr(stored, name))
     if state == case.state:
         return case
     if state not in STEPS[case.state]:
@@ -262,10 +267,11 @@ def claim_case(case_id: int, *, user: User) -> Case:
 @transaction.atomic
 def hand_on_case(case: Case, *, actor: User, to: User | None = None, why: str = "") -> Case:
     """Put a case back for anybody, or give it to one colleague."""
-    case.assigned_to = to
-    case.taken_at = clock.now() if to else None
-    case.version += 1
-    case.save(update_fields=["assigned_to", "taken_at", "version"])
+    # The version is counted in the database: the case at hand may have been read before a change.
+    Case.objects.filter(pk=case.pk).update(
+        assigned_to=to, taken_at=clock.now() if to else None, version=F("version") + 1
+    )
+    case.refresh_from_db(fields=["assigned_to", "taken_at", "version"])
     what = f"Handed on to {to.short_name}" if to else "Put back for anybody"
     record_event(case, kind="handed_on", what=what, actor=actor, why=why)
     return case
@@ -479,6 +485,11 @@ def erase_person(case: Case, *, by: str) -> Case:
         "batch",
     ):
         setattr(case, name, "")
+    for name in SHARED_FACTS:  # a word nobody else uses may tell who it was
+        words = getattr(case, name)
+        others = Case.objects.filter(**{name: words}, erased_at__isnull=True).exclude(pk=case.pk)
+        if words and not others.exists():
+            setattr(case, name, "")
     case.title = "Erased at the person’s wish"
     case.may_publish_answer = case.may_show_photos = False
     case.credit_kind = CreditKind.ANONYMOUS

@@ -52,6 +52,14 @@ class SheetRow:
         """Return the talking points, one each."""
         return [p.strip() for p in self.segment.talking_points.splitlines() if p.strip()]
 
+    @property
+    def credit(self) -> str:
+        """Return how its person is named today; a stored name would outlive their consent."""
+        if self.segment.case is None:
+            return ""
+        name = self.segment.case.spoken_credit
+        return f"Credit: {name}" if name else "Credit: nobody is named"
+
 
 @dataclass(frozen=True)
 class RunSheet:

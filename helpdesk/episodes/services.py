@@ -18,6 +18,7 @@ from helpdesk.core.jobs import start_job
 from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
 from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment, SegmentKind
 from helpdesk.episodes.selectors import get_run_sheet
+from helpdesk.episodes.timing import count_words, planned_seconds
 from helpdesk.outbox.models import MailKind
 from helpdesk.outbox.services import queue_mail
 
@@ -158,6 +159,24 @@ def remove_segment(segment: Segment) -> None:
 
 
 @transaction.atomic
+def forget_case(case_id: int) -> None:
+    """Take an erased case's words off every sheet, and off the list of candidates.
+
+    A part keeps its place and its length, so that the times of a show that was out stay true.
+    """
+    for segment in Segment.objects.filter(case=case_id).select_related("episode"):
+        spoken_s = planned_seconds(
+            count_words(segment.script), segment.episode.words_per_minute, segment.fixed_s
+        )
+        segment.slug = f"Erased case {case_id}"
+        segment.script = segment.talking_points = ""
+        segment.fixed_s = spoken_s
+        segment.save(update_fields=["slug", "script", "talking_points", "fixed_s"])
+        _bump(segment.episode)
+    Candidate.objects.filter(case=case_id).delete()
+
+
+@transaction.atomic
 def move_segment(segment: Segment, *, place: int, version: int | None = None) -> int:
     """Move a part to a place, 1 being first; returns where it went.
 
@@ -181,6 +200,8 @@ def mark_out(episode: Episode, *, actor: User, link: str = "") -> Episode:
 
     Raises NotReadyError when a case may not be shown. Safe to repeat.
     """
+    # Nobody withdraws between the look at what is agreed and the letters.
+    list(Case.objects.select_for_update().filter(segments__episode=episode).order_by("pk"))
     sheet = get_run_sheet(episode)
     blocking = [f"{m.case.title}: {m.text}" for m in sheet.missing if m.is_blocking]
     if blocking:
@@ -205,8 +226,6 @@ def suggest_points(case: Case) -> list[str]:
     points += [f"What helps: {s.how}" for s in advice.steps if s.kind == "remedy"][:1]
     if case.danger_name:
         points.append("Say aloud: switch off and unplug before touching anything")
-    if case.spoken_credit:
-        points.append(f"Credit: {case.spoken_credit}")
     return points
 
 

@@ -81,7 +81,8 @@ def deliver_mail(mail_id: int) -> None:
             AccessLink.objects.filter(token_hash=hash_token(token)).delete()
         # From None: the server's words may name the person and would stand in the log.
         raise MailNotSentError(_describe(error)) from None
-    OutgoingMail.objects.filter(pk=mail_id).update(sent_at=clock.now())
+    if not OutgoingMail.objects.filter(pk=mail_id).update(sent_at=clock.now()):
+        remove_letter_files([mail.message_id])  # its person was erased while it was on its way
 
 
 @transaction.atomic

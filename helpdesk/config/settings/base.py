@@ -83,7 +83,9 @@ SQLITE = {
         # Writers queue for the lock instead of failing half-way through a transaction.
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+        # What is erased is overwritten in the file, not only unlinked (secure_delete).
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; "
+        "PRAGMA foreign_keys=ON; PRAGMA secure_delete=ON;",
     },
 }
 DATABASES = {"default": env.database("PRINTWARD_DATABASE") or SQLITE}

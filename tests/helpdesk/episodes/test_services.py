@@ -10,7 +10,7 @@ from helpdesk.cases.services import Consent, record_consent
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.episodes import services
 from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
-from helpdesk.episodes.models import SegmentKind
+from helpdesk.episodes.models import Candidate, SegmentKind
 from helpdesk.episodes.selectors import get_run_sheet, list_reserve
 from helpdesk.outbox.models import OutgoingMail
 from tests.factories import make_case
@@ -60,7 +60,7 @@ def test_add_case_stands_after_hello_with_points_and_is_a_candidate(producer):
 
     assert slugs(episode)[2] == case.title
     segment = episode.segments.get(case=case)
-    assert "Credit: Bettine" in segment.talking_points
+    assert "Tern 220" in segment.talking_points
     assert not list_reserve().exists()
 
 
@@ -187,3 +187,41 @@ def test_run_sheet_needs_the_same_queries_for_many_cases(producer, django_assert
 
     with django_assert_num_queries(3):
         get_run_sheet(episode)
+
+
+def test_credit_follows_consent_and_is_not_stored(producer):
+    """A name stands on the sheet only while its person wants it there."""
+    episode = make_episode()
+    case = shown_case()
+    segment = services.add_case(episode, case, actor=producer)
+
+    before = [row.credit for row in get_run_sheet(episode).rows if row.segment.case]
+    record_consent(case, Consent(may_show_photos=True), given_by="Bettine")
+    after = [row.credit for row in get_run_sheet(episode).rows if row.segment.case]
+
+    assert "Bettine" not in segment.talking_points
+    assert before == ["Credit: Bettine"]
+    assert after == ["Credit: nobody is named"]
+
+
+def test_forget_case_takes_words_away_and_keeps_the_times(producer):
+    """After an erasure the sheet holds no word of the case, and every part its moment."""
+    episode = make_episode()
+    case = shown_case(may_publish_answer=True)
+    segment = services.add_case(episode, case, actor=producer)
+    services.change_segment(segment, {"script": "Bettine sent a rook " * 20, "slug": "Bettine"})
+    before = [(row.seconds, row.time.front) for row in get_run_sheet(episode).rows]
+
+    services.forget_case(case.pk)
+    services.forget_case(case.pk)
+
+    rows = get_run_sheet(episode).rows
+    segment.refresh_from_db()
+    assert [(row.seconds, row.time.front) for row in rows] == before
+    assert (segment.slug, segment.script, segment.talking_points) == (
+        f"Erased case {case.pk}",
+        "",
+        "",
+    )
+    assert not list_reserve()
+    assert not Candidate.objects.filter(case=case).exists()

@@ -4,6 +4,7 @@ import json
 
 import pytest
 from django.core.management import call_command
+from django.db import connection
 from django.urls import reverse
 
 from helpdesk.cases.services import erase_person, record_outcome
@@ -167,3 +168,36 @@ def test_search_answers_command_prints_ranked_hits(capsys):
     call_command("search_answers", "curled", "--json")
 
     assert json.loads(capsys.readouterr().out)[0]["case"] == case.pk
+
+
+def test_index_case_leaves_no_word_of_an_erased_case_in_the_index_file():
+    """Words taken out of a full-text index stay in its blocks until they are merged away."""
+    case = indexed_case(story="My zanzibarquince curls up from the plate")
+    indexed_case(story="Another curl of the corners")
+
+    erase_person(case, by="the person")
+    index_case(case.pk)
+
+    assert not find_cases("zanzibarquince").rows
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT block FROM search_words_data")
+            assert not any(b"zanzibar" in bytes(row[0]) for row in cursor.fetchall())
+
+
+def test_find_similar_survives_a_word_without_end():
+    """A report that is one endless word has no neighbours, and is no fault of the server."""
+    case = indexed_case(title="Print", story="a" * 40_000)
+
+    assert find_similar(case) == []
+
+
+def test_search_page_shows_faults_the_knowledge_dropped(as_user, reviewer):
+    """A fault that a later revision no longer holds stays a filter, by its id."""
+    case = indexed_case()
+    SearchEntry.objects.filter(case=case).update(fault="fault-of-long-ago")
+
+    page = as_user(reviewer).get(reverse("search:search"))
+
+    assert page.status_code == 200
+    assert "fault-of-long-ago" in page.content.decode()
