@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 FROM_ACTION = "action"
+LEAST_DANGER_LETTERS = 10  # a full stop or "n/a" is no caution [judgement: desk design, 2026-11]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +64,7 @@ def keep_cautions(
     reasons: Mapping[str, str],
     raised: Collection[str],
 ) -> CautionsKept:
-    """Return the cautions as reworded; an empty one is put back unless it may be left out.
+    """Return the cautions as reworded; one without words is put back unless it may be left out.
 
     A caution without an entry in `wordings` stays as it is.
     """
@@ -75,13 +76,19 @@ def keep_cautions(
             changed = replace(caution, wording=wording, left_out=reason)
             if reason != caution.left_out:
                 left_out.append(changed)
-        elif wording:
+        elif _says_something(caution, wording):
             changed = replace(caution, wording=wording, left_out="")
         else:
             changed = replace(caution, wording=caution.text, left_out="")
             put_back.append(changed)
         kept.append(changed)
     return CautionsKept(tuple(kept), tuple(put_back), tuple(left_out))
+
+
+def _says_something(caution: Caution, wording: str) -> bool:
+    """Return True when a wording can stand for its caution."""
+    letters = sum(character.isalpha() for character in wording)
+    return letters >= (LEAST_DANGER_LETTERS if caution.is_danger else 1)
 
 
 def add_missing(

@@ -361,3 +361,18 @@ def test_hostile_words_in_a_reply_change_nothing_but_the_conversation(reviewer: 
     case.refresh_from_db()
     assert case.state == CaseState.RECEIVED
     assert not case.may_publish_answer
+
+
+@pytest.mark.parametrize("wording", [".", "-- 1 2 3 --", "n/a", "\u200b\u200b"])
+def test_danger_caution_cannot_be_reworded_into_nothing(
+    case: Case, reviewer: User, set_view: SetView, wording: str
+) -> None:
+    """A wording that says nothing is no caution: the desk's own words come back."""
+    set_view(danger=True)
+    answer = draft_answer(case, reviewer)
+    text = DraftText(body="Hello.", wordings={"danger:hot-plug": wording})
+
+    saved = save_draft(answer.pk, text, 1, reviewer)
+
+    assert [caution.id for caution in saved.put_in] == ["danger:hot-plug"]
+    assert len(read_letter(saved.answer).dangers) == 1
