@@ -17,6 +17,7 @@ from helpdesk.cases.services import (
     claim_case,
     issue_link,
     record_event,
+    update_facts,
 )
 from helpdesk.core import clock
 from helpdesk.diagnosis.engine import FindingInfo, finding_info
@@ -24,6 +25,7 @@ from helpdesk.diagnosis.selectors import get_view
 from helpdesk.outbox.models import LINK_MARK, MailKind
 from helpdesk.outbox.services import private_address, queue_mail
 from helpdesk.review.errors import NothingAskedError, NothingToTakeError
+from helpdesk.review.read_facts import ReadFact, list_read_facts
 from helpdesk.review.selectors import find_next_cases, find_recent_question
 
 MOST_ASKED = 5
@@ -83,6 +85,20 @@ def ask_person(case: Case, finding_ids: Sequence[str], *, words: str, actor: Use
         )
     case.refresh_from_db()
     return Asked(message, _deliver(locked, message, actor))
+
+
+@transaction.atomic
+def keep_read_facts(case: Case, *, actor: User) -> Sequence[ReadFact]:
+    """Fill the empty facts of a case from its words; return what was filled.
+
+    A fact somebody gave stays as it is, whatever the words say.
+    """
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    filled = [fact for fact in list_read_facts(locked, get_view(locked)) if fact.is_new]
+    update_facts(
+        locked.pk, {fact.field: fact.value for fact in filled}, version=locked.version, actor=actor
+    )
+    return filled
 
 
 @transaction.atomic

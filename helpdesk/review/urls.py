@@ -12,6 +12,7 @@ urlpatterns = [
     path("cases/<int:number>/take", queue.claim, name="claim"),
     path("cases/<int:number>/hand-on", case.hand_on, name="hand_on"),
     path("cases/<int:number>/facts", case.facts, name="facts"),
+    path("cases/<int:number>/facts/read", case.read_facts, name="read_facts"),
     path("cases/<int:number>/finding", weigh.mark_finding, name="mark_finding"),
     path("cases/<int:number>/verdict", weigh.verdict, name="verdict"),
     path("cases/<int:number>/ask", weigh.ask, name="ask"),

@@ -16,12 +16,38 @@ onKey((event) => {
   }
 });
 
+// The step in sight is marked in the list of steps.
+const links = new Map([...document.querySelectorAll(".steps a")].map((link) => [link.hash.slice(1), link]));
+const inSight = new Set();
+const watcher = new IntersectionObserver((entries) => {
+  for (const { target, isIntersecting } of entries) {
+    if (isIntersecting) inSight.add(target.id);
+    else inSight.delete(target.id);
+  }
+  const first = [...links.keys()].find((name) => inSight.has(name));
+  for (const [name, link] of links) {
+    if (name === first) link.setAttribute("aria-current", "step");
+    else link.removeAttribute("aria-current");
+  }
+}, { rootMargin: "-20% 0px -75% 0px" });
+function watchSteps() {
+  watcher.disconnect();
+  inSight.clear();
+  for (const name of links.keys()) {
+    const part = document.getElementById(name);
+    if (part) watcher.observe(part);
+  }
+}
+watchSteps();
+document.body.addEventListener("htmx:afterSettle", watchSteps);
+
 // A button may be gone after the swap it caused; the section's heading is the place to go on from.
 const homes = { thinking: "verdict", "case-notes": "keep-note", "case-facts": "facts-edit" };
 document.body.addEventListener("htmx:afterSettle", (event) => {
   const home = homes[event.detail.target?.id];
   if (!home || (document.activeElement && document.activeElement !== document.body)) return;
-  const place = document.getElementById(home);
+  const pressed = event.detail.requestConfig?.elt?.querySelector?.("button")?.id ?? "";
+  const place = document.getElementById(pressed.replace("confirm-", "confirmed-")) ?? document.getElementById(home);
   if (!place) return;
   if (place.matches("h3")) place.tabIndex = -1;
   (place.querySelector("summary") ?? place).focus();

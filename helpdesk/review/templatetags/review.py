@@ -1,11 +1,12 @@
 """How the review pages word sources, settling power and masked addresses."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from django import template
 
-from helpdesk.cases.models import Case, Process
+from helpdesk.cases.models import Case
 from helpdesk.diagnosis.values import CaseView, FindingView, QuestionView, StepView
+from helpdesk.review.read_facts import ReadFact, list_read_facts
 
 register = template.Library()
 
@@ -25,25 +26,6 @@ SETTLES_WORDS = (
     (0.33, "Settles some"),
     (0.0, "Settles little now"),
 )
-FACT_WORDS = {
-    "process": ("process", ""),
-    "material": ("material", ""),
-    "layer_height_mm": ("layer height", "mm"),
-    "nozzle_mm": ("nozzle", "mm"),
-    "nozzle_c": ("nozzle", "°C"),
-    "bed_c": ("plate", "°C"),
-    "speed_mm_s": ("speed", "mm/s"),
-    "failed_at_mm": ("failed at", "mm"),
-}
-
-
-@dataclass(frozen=True)
-class ReadFact:
-    """A fact read in the words of a report."""
-
-    label: str
-    value: str
-    quote: str
 
 
 @register.filter
@@ -70,17 +52,15 @@ def settles(question: QuestionView) -> str:
 
 
 @register.filter
-def read_facts(view: CaseView | None, case: Case) -> list[ReadFact]:
+def read_facts(view: CaseView | None, case: Case) -> Sequence[ReadFact]:
     """Return what the words say of the facts where the case says nothing or otherwise."""
-    found = []
-    for fact in view.facts if view else ():
-        label, unit = FACT_WORDS[fact.field]
-        kept = getattr(case, fact.field)
-        shown = f"{kept:g}" if isinstance(kept, float) else kept
-        if shown != fact.value:
-            value = Process(fact.value).label if fact.field == "process" else fact.value
-            found.append(ReadFact(label, f"{value} {unit}".strip(), fact.quote))
-    return found
+    return list_read_facts(case, view)
+
+
+@register.filter
+def fill_gaps(facts: Sequence[ReadFact]) -> bool:
+    """Return True when one of these facts is not known to the case at all."""
+    return any(fact.is_new for fact in facts)
 
 
 @register.filter

@@ -15,7 +15,7 @@ from helpdesk.cases.services import add_note, change_state, hand_on_case, update
 from helpdesk.core.http import HtmxRequest, as_int, storable, wants_fragment
 from helpdesk.review.forms import FactsForm, NoteForm
 from helpdesk.review.selectors import list_reviewers
-from helpdesk.review.services import reveal_contact
+from helpdesk.review.services import keep_read_facts, reveal_contact
 from helpdesk.review.views.common import (
     back_to,
     desk_people,
@@ -67,6 +67,18 @@ def facts(request: HtmxRequest, number: int) -> HttpResponseBase:
     if not wants_fragment(request):
         return back_to(request, saved, "The facts are saved.")
     return show_part(request, get_case(number), "review/_facts.html", said="The facts are saved.")
+
+
+@require_POST
+@reviewers_only
+def read_facts(request: HtmxRequest, number: int) -> HttpResponseBase:
+    """Keep what was read in the person's words where the case has no fact of its own."""
+    filled = keep_read_facts(get_case(number), actor=user_of(request))
+    names = ", ".join(f"{fact.label} {fact.shown}" for fact in filled)
+    said = f"Kept from their words: {names}." if filled else "Everything read is a fact already."
+    if not wants_fragment(request):
+        return back_to(request, get_case(number), said)
+    return show_part(request, get_case(number), "review/_facts.html", said=said)
 
 
 @require_POST

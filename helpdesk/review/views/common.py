@@ -88,7 +88,7 @@ def show_part(
     """Render a part of the case page for htmx, or the whole page with the part in it."""
     if not wants_fragment(request):
         return show_case(request, case, status=status, **extra)
-    context = case_context(request, case, is_swap=True, **extra)
+    context = case_context(request, case, is_swap=True, said=said, **extra)
     context.setdefault("facts_form", FactsForm(instance=case))
     response = render(request, template, context, status=status)
     return announce(response, said) if said else response

@@ -1,0 +1,53 @@
+"""Facts of a print that stand in the person's words and not in the fields of the case."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from helpdesk.cases.models import Case, Process
+from helpdesk.diagnosis.values import CaseView, FactView
+
+FACT_WORDS = {
+    "process": ("process", ""),
+    "material": ("material", ""),
+    "layer_height_mm": ("layer height", "mm"),
+    "nozzle_mm": ("nozzle", "mm"),
+    "nozzle_c": ("nozzle", "°C"),
+    "bed_c": ("plate", "°C"),
+    "speed_mm_s": ("speed", "mm/s"),
+    "failed_at_mm": ("failed at", "mm"),
+}
+WORDS = frozenset({"process", "material"})  # the others are measures
+
+
+@dataclass(frozen=True)
+class ReadFact:
+    """A fact read in the words of a report; `is_new` when the case says nothing of it."""
+
+    field: str
+    label: str
+    value: Any
+    shown: str
+    quote: str
+    is_new: bool
+
+
+def list_read_facts(case: Case, view: CaseView | None) -> Sequence[ReadFact]:
+    """Return what the words say of the facts where the case says nothing or otherwise."""
+    facts = (_read(case, fact) for fact in (view.facts if view else ()))
+    return [fact for fact in facts if getattr(case, fact.field) != fact.value]
+
+
+def _read(case: Case, fact: FactView) -> ReadFact:
+    """Return a fact as the case would hold it and as people read it."""
+    label, unit = FACT_WORDS[fact.field]
+    value = fact.value if fact.field in WORDS else float(fact.value)
+    shown = Process(fact.value).label if fact.field == "process" else fact.value
+    return ReadFact(
+        field=fact.field,
+        label=label,
+        value=value,
+        shown=f"{shown} {unit}".strip(),
+        quote=fact.quote,
+        is_new=getattr(case, fact.field) in (None, ""),
+    )
