@@ -5,8 +5,10 @@ from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
 from django.views.generic import TemplateView
 
+from helpdesk.accounts.views import admin_login
 from helpdesk.core import views
 
+admin.site.login = admin_login  # type: ignore[method-assign, assignment]
 urlpatterns = [
     path("", views.home, name="home"),
     path("alive", views.alive, name="alive"),

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Warning, register
+from django.core.checks import CheckMessage, Error, Info, Warning, register
 
 
 @register()
@@ -29,3 +29,17 @@ def check_desk_address(**kwargs: Any) -> list[CheckMessage]:
     if settings.DESK_ADDRESS.startswith("https://"):
         return []
     return [Warning("PRINTWARD_ADDRESS should begin with https://", id="core.W001")]
+
+
+@register(deploy=True)
+def check_trusted_proxy(**kwargs: Any) -> list[CheckMessage]:
+    """Tell when a desk behind a proxy would count all visitors as one."""
+    if not settings.SECURE_PROXY_SSL_HEADER or settings.TRUSTED_PROXIES:
+        return []
+    return [
+        Info(
+            "PRINTWARD_TRUSTED_PROXY should name the proxy's address: without it the limits "
+            "count everybody as one visitor.",
+            id="core.I001",
+        )
+    ]

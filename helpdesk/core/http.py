@@ -38,6 +38,12 @@ def announce(response: HttpResponse, words: str) -> HttpResponse:
     return response
 
 
+def retry_after(response: HttpResponse, seconds: int) -> HttpResponse:
+    """Say in a header when to come back (RFC 9110 section 10.2.3)."""
+    response["Retry-After"] = str(max(1, seconds))
+    return response
+
+
 def public_page(view: View) -> View:
     """Mark a view's answers as public: they may be cached and found by search engines."""
 

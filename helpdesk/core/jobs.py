@@ -201,5 +201,5 @@ def _tell_worker(job_id: int) -> None:
 
     try:
         run_job_task.delay(job_id)
-    except Exception as error:  # any broker fault: the row stays and is re-sent
+    except Exception as error:  # noqa: BLE001 - any broker fault: the row stays and is re-sent
         logger.warning("No worker could be told about job %s: %r", job_id, error)

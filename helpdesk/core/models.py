@@ -43,3 +43,14 @@ class Job(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.key} ({self.state})"
+
+
+class Bucket(models.Model):
+    """What one visitor may still do of one thing; fills again as time goes by."""
+
+    key = models.CharField(max_length=64, unique=True, help_text="A keyed hash; names nobody.")
+    left = models.FloatField()
+    at = models.DateTimeField(db_index=True)
+
+    def __str__(self) -> str:
+        return f"Bucket {self.pk}: {self.left:g} left"

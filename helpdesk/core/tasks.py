@@ -5,6 +5,14 @@ from celery import shared_task
 from helpdesk.core import jobs
 
 
+@jobs.regular_round("full-buckets")
+def remove_full_buckets() -> None:
+    """Delete the limits' rows that say nothing any more."""
+    from helpdesk.core import limits
+
+    limits.remove_full_buckets()
+
+
 @shared_task
 def run_job_task(job_id: int) -> None:
     """Do one job."""

@@ -12,6 +12,8 @@ from django.utils.decorators import decorator_from_middleware
 from django.views.decorators.csrf import csrf_exempt
 
 from helpdesk.cases.selectors import find_case_by_token
+from helpdesk.core import limits
+from helpdesk.core.http import retry_after
 
 View = Callable[..., HttpResponseBase]
 
@@ -39,9 +41,11 @@ def private_page(view: View) -> View:
     """
 
     def opened(request: HttpRequest, token: str, **rest: Any) -> HttpResponseBase:
+        visitor = limits.address_of(request)
         case = find_case_by_token(token)
         if case is None or case.erased_at:
-            return no_such_page(request)
+            is_guessing = not limits.spend(limits.UNKNOWN_LINKS, visitor)
+            return too_often(request, visitor) if is_guessing else no_such_page(request)
         return view(request, case, token, **rest)
 
     checked = _needs_token(opened)
@@ -62,3 +66,9 @@ def private_page(view: View) -> View:
 def no_such_page(request: HttpRequest) -> HttpResponse:
     """Say that an address opens nothing, in the same way whatever the reason."""
     return render(request, "intake/no_such_page.html", status=404)
+
+
+def too_often(request: HttpRequest, visitor: str) -> HttpResponse:
+    """Say that too many addresses that open nothing were tried; an address that opens one works."""
+    response = render(request, "429.html", status=429)
+    return retry_after(response, limits.seconds_until_room(limits.UNKNOWN_LINKS, visitor))

@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from helpdesk.cases.models import Case
+from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.intake.access import private_page
 from helpdesk.intake.drafts import Refusal, clean_draft_key, new_draft_key
@@ -30,6 +31,10 @@ from helpdesk.photos.selectors import list_draft
 
 SEEN_FIELD = "seen-"
 NOTHING_SAID = "There is nothing in the reply yet. Please answer a question, write or add a photo."
+TOO_MANY_REPLIES = (
+    "Very many replies have come to this page within the hour. What you wrote is still here: "
+    "please send it again in a few minutes."
+)
 REPLY_KEPT = "Thank you, your reply is safe with us. It is our turn now."
 CONSENT_KEPT = "Your choice is kept. You can change it on any day."
 OUTCOME_KEPT = "Thank you for telling us how it went."
@@ -55,6 +60,9 @@ def reply(request: HttpRequest, case: Case, token: str) -> HttpResponse:
         if name.startswith(SEEN_FIELD) and state in STATES
     }
     again: dict[str, Any] = {"draft_key": key, "refusals": refusals, "seen": seen}
+    if not is_photo_button and not limits.spend(limits.REPLIES, str(case.pk)):
+        form.add_error(None, TOO_MANY_REPLIES)
+        return _show(request, case, token, reply_form=form, status=429, **again)
     if is_photo_button:
         unchecked = ReplyForm(initial={"words": request.POST.get("words", "")})
         status = 422 if refusals else 200

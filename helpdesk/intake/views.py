@@ -3,14 +3,16 @@
 from typing import Any, cast
 
 from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.core.files.uploadedfile import UploadedFile
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
-from helpdesk.core.http import as_int
+from helpdesk.core.http import as_int, retry_after
 from helpdesk.intake.drafts import (
     KEY,
     Refusal,
@@ -41,6 +43,15 @@ TRAPPED = (
     "A field that people do not see was filled in, perhaps by a helper in your browser. "
     "We have emptied it. Please send the form once more."
 )
+TOO_MANY_REPORTS = (
+    "Very many reports have come from your connection within the hour. Everything you wrote is "
+    "still here: please send it again in a few minutes."
+)
+TOO_MANY_PHOTOS = (
+    "Very many photos have come from your connection within the hour. Please add the rest in a "
+    "few minutes; what we have is safe."
+)
+TOO_MANY = "That was asked very often from your connection. Please try again in a few minutes."
 
 
 @login_not_required
@@ -66,6 +77,8 @@ def upload_photo(request: HttpRequest) -> HttpResponse:
         return _say(request, "The form is too old. Please load the page again.", status=422)
     if file is None:
         return _say(request, "No photo arrived. Please choose it again.", status=422)
+    if not limits.spend(limits.UPLOADS, limits.address_of(request)):
+        return _say(request, TOO_MANY_PHOTOS, status=429)
     try:
         photo = receive_photo(
             cast("UploadedFile[bytes]", file), label=file.name or "", draft_key=key
@@ -104,9 +117,13 @@ def new_link(request: HttpRequest) -> HttpResponse:
     """Send a lost private link to the known address; the page says the same to everybody."""
     form = NewLinkForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        send_new_links(form.cleaned_data["email"])
-        return redirect("intake:link_sent")
+        if limits.spend(limits.NEW_LINKS, limits.address_of(request)):
+            send_new_links(form.cleaned_data["email"])
+            return redirect("intake:link_sent")
+        form.add_error(None, TOO_MANY)
     status = 422 if form.is_bound else 200
+    if form.has_error(NON_FIELD_ERRORS):
+        status = 429
     return render(request, "intake/new_link.html", {"form": form}, status=status)
 
 
@@ -142,7 +159,12 @@ def take_uploads(request: HttpRequest, draft_key: str) -> tuple[list[Refusal], b
 
     Without JavaScript these buttons send the whole form, which comes back unsent.
     """
-    refusals = take_files(request.FILES.getlist("photos"), draft_key)
+    visitor = limits.address_of(request)
+    files = request.FILES.getlist("photos")
+    taken = [file for file in files if limits.spend(limits.UPLOADS, visitor)]
+    refusals = take_files(taken, draft_key)
+    if len(taken) < len(files):
+        refusals.append(Refusal(target="photos", text=TOO_MANY_PHOTOS))
     take_descriptions(list_draft(draft_key), request.POST)
     photo_id = as_int(request.POST.get("remove"))
     photo = find_draft_photo(draft_key, photo_id) if photo_id else None
@@ -166,6 +188,11 @@ def _receive(request: HttpRequest) -> HttpResponse:
         form.add_error(None, TRAPPED)
     if not form.is_valid() or refusals:
         return _show(request, form, key, refusals, status=422)
+    visitor = limits.address_of(request)
+    if not limits.spend(limits.REPORTS, visitor):
+        form.add_error(None, TOO_MANY_REPORTS)
+        response = _show(request, form, key, status=429)
+        return retry_after(response, limits.seconds_until_room(limits.REPORTS, visitor))
     try:
         submission = submit_report(form.new_report(f"web:{key}"), draft_key=key)
     except RefusedInputError as error:

@@ -140,7 +140,7 @@ class Uploads {
   }
 
   done(item, request) {
-    if (request.status === 422) return this.failed(item, request.responseText);
+    if (request.status === 422 || request.status === 429) return this.failed(item, request.responseText);
     if (request.status !== 200) return this.failed(item, `“${item.file.name}” could not be kept (${request.status}). Please choose it again.`);
     // The answer is one entry rendered by the desk itself, with every name escaped.
     const entry = new DOMParser().parseFromString(request.responseText, "text/html").querySelector("li");

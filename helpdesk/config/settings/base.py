@@ -199,6 +199,19 @@ FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
 # Answered cases nobody has written about for so many days are closed; 0 leaves them open.
 CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 
+# How often one visitor may do what costs the desk work; 0 means no limit. See core.limits.
+LIMITS = {
+    "reports": env.number("PRINTWARD_LIMIT_REPORTS", 40),
+    "uploads": env.number("PRINTWARD_LIMIT_UPLOADS", 300),
+    "replies": env.number("PRINTWARD_LIMIT_REPLIES", 60),
+    "new_links": env.number("PRINTWARD_LIMIT_NEW_LINKS", 20),
+    "unknown_links": env.number("PRINTWARD_LIMIT_UNKNOWN_LINKS", 60),
+    "logins": env.number("PRINTWARD_LIMIT_LOGINS", 12),
+    "logins_address": env.number("PRINTWARD_LIMIT_LOGINS_ADDRESS", 40),
+}
+# The proxies whose word on a visitor's address is believed.
+TRUSTED_PROXIES = frozenset(env.words("PRINTWARD_TRUSTED_PROXY"))
+
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],

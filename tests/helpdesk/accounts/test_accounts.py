@@ -1,6 +1,7 @@
 """Roles, log-in and a person's own settings."""
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.contrib.auth.models import Group
@@ -11,6 +12,7 @@ from django.urls import reverse
 
 from helpdesk.accounts.models import User
 from helpdesk.accounts.roles import PRODUCE_EPISODES, REVIEW_CASES, ROLES, RUN_DESK, make_roles
+from helpdesk.core.models import Bucket
 
 pytestmark = pytest.mark.django_db
 LOGIN = reverse("accounts:login")
@@ -170,3 +172,47 @@ def test_short_name_is_the_first_name_there_is() -> None:
     assert User(username="u", first_name="Imke", spoken_name="Immy").short_name == "Imke"
     assert User(username="u", spoken_name="Immy").short_name == "Immy"
     assert User(username="u").short_name == "u"
+
+
+def test_login_is_slowed_after_many_wrong_passwords(reviewer: User, settings: Any) -> None:
+    """Not even the right password is looked at while too many wrong ones came for the name."""
+    settings.LIMITS = settings.LIMITS | {"logins": 2, "logins_address": 50}
+    client = Client()
+    for _ in range(2):
+        assert client.post(LOGIN, {"username": "IMKE", "password": "wrong"}).status_code == 200
+
+    response = client.post(LOGIN, {"username": "imke", "password": PASSWORD})
+
+    assert response.status_code == 429
+    assert "Too many attempts" in response.content.decode()
+    assert int(response["Retry-After"]) > 0
+    Bucket.objects.all().delete()
+    assert client.post(LOGIN, {"username": "imke", "password": PASSWORD}).status_code == 302
+
+
+def test_login_from_one_address_is_slowed_whatever_the_names(reviewer: User, settings: Any) -> None:
+    """Trying one password with many names is slowed too; another address is not."""
+    settings.LIMITS = settings.LIMITS | {"logins": 50, "logins_address": 3}
+    right = {"username": "imke", "password": PASSWORD}
+    for number in range(3):
+        Client().post(LOGIN, {"username": f"name-{number}", "password": "wrong"})
+
+    assert Client().post(LOGIN, right).status_code == 429
+    assert Client(REMOTE_ADDR="192.0.2.9").post(LOGIN, right).status_code == 302
+
+
+def test_right_logins_count_for_nothing(reviewer: User, settings: Any) -> None:
+    """Logging in and out all day locks nobody out."""
+    settings.LIMITS = settings.LIMITS | {"logins": 1, "logins_address": 1}
+    right = {"username": "imke", "password": PASSWORD}
+
+    assert [Client().post(LOGIN, right).status_code for _ in range(3)] == [302] * 3
+
+
+def test_admin_pages_use_the_one_login(reviewer: User, as_user: Callable[[User], Client]) -> None:
+    """The admin pages have no second log-in that would count nothing."""
+    page = Client().get("/admin/", follow=True)
+
+    assert page.redirect_chain[-1][0] == f"{LOGIN}?next=%2Fadmin%2F"
+    assert Client().post("/admin/login/", {"username": "imke", "password": "x"}).status_code == 302
+    assert as_user(reviewer).get("/admin/", follow=True).status_code == 403
