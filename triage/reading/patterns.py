@@ -267,7 +267,8 @@ class PhraseIndex:
         entries = list(self._exact.get(word, ()))
         for length in range(self._shortest, min(len(word), self._longest) + 1):
             entries.extend(self._prefix.get(word[:length], ()))
-        return tuple(dict.fromkeys(entries))
+        # By identity, as comparing whole patterns costs more than the search itself.
+        return tuple({id(entry): entry for entry in entries}.values())
 
 
 def _weight(element: Element, uses: Counter[str]) -> float:
@@ -292,6 +293,8 @@ def _walk(
     document: Document, index: int, elements: Sequence[Element], order: range
 ) -> tuple[int, ...] | None:
     """Return the nearest words that fill the elements in `order`, going out from `index`."""
+    if not order:
+        return ()
     paths: dict[int, tuple[int, ...]] = {index: ()}
     for which in order:
         # The gap is written at the right-hand one of two neighbours.
