@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Info, Warning, register
+from django.core.checks import CheckMessage, Error, Warning, register
 
 
 @register()
@@ -33,13 +33,13 @@ def check_desk_address(**kwargs: Any) -> list[CheckMessage]:
 
 @register(deploy=True)
 def check_trusted_proxy(**kwargs: Any) -> list[CheckMessage]:
-    """Tell when a desk behind a proxy would count all visitors as one."""
+    """Warn when a desk behind a proxy would count all visitors as one."""
     if not settings.SECURE_PROXY_SSL_HEADER or settings.TRUSTED_PROXIES:
         return []
     return [
-        Info(
+        Warning(
             "PRINTWARD_TRUSTED_PROXY should name the proxy's address: without it the limits "
             "count everybody as one visitor.",
-            id="core.I001",
+            id="core.W002",
         )
     ]

@@ -95,6 +95,7 @@ def test_deployment_check_has_nothing_to_say() -> None:
         PRINTWARD_SECRET_KEY=secrets.token_urlsafe(60),
         PRINTWARD_HOSTS="desk.example",
         PRINTWARD_ADDRESS="https://desk.example",
+        PRINTWARD_TRUSTED_PROXY="127.0.0.1",
     )
 
     assert done.returncode == 0, done.stderr
