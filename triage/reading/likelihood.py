@@ -23,6 +23,10 @@ PLAIN_PAIR: Final = (0.90, 0.05)
 """A plain statement: 18 to 1, about 12.6 decibans. People call things by each other's names, so
 more would let one loose word outweigh a look at the print."""
 
+DANGER_PAIR: Final = (0.90, 0.005)
+"""A danger told plainly: 180 to 1, about 22.6 decibans. Its phrases are narrow, nobody writes of a
+brown plug for nothing, and believing it wrongly costs a look while missing it may cost a house."""
+
 HEDGED_PAIR: Final = (0.60, 0.20)
 """A doubted, asked, conditional or past statement: 3 to 1, as who hedges is right less often."""
 
@@ -52,6 +56,10 @@ _ABSENT: Final = {
 }
 
 
-def likelihood_pair(weight: Weight, *, present: bool) -> tuple[float, float]:
+def likelihood_pair(
+    weight: Weight, *, present: bool, is_danger: bool = False
+) -> tuple[float, float]:
     """Return P(what is written | finding present) and P(what is written | finding absent)."""
+    if is_danger and present and weight is Weight.PLAIN:
+        return DANGER_PAIR
     return (_PRESENT if present else _ABSENT)[weight]

@@ -1,6 +1,6 @@
 """From phrases found to what the person said: observations, guesses, risks, dangers."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from triage.evidence import Guess, Observation, State
@@ -41,13 +41,18 @@ class _Mention:
 
 
 def read_observations(
-    document: Document, scopes: Scopes, matches: Iterable[Match]
+    document: Document,
+    scopes: Scopes,
+    matches: Iterable[Match],
+    *,
+    dangerous: Container[str] = (),
 ) -> tuple[Observation, ...]:
     """Return one observation for each finding the text speaks of, in the order of the text.
 
     Of several statements about a finding the strongest counts; of equally strong ones that
     contradict each other the later counts, as people write what holds now last. A statement
     inside a longer one about the same finding is part of the longer one and does not count.
+    Findings in `dangerous` are believed more firmly when told plainly.
     """
     by_finding: dict[str, list[_Mention]] = {}
     for match in matches:
@@ -58,7 +63,10 @@ def read_observations(
         (_choose(_outermost(mentions)) for mentions in by_finding.values()),
         key=lambda mention: mention.match.words,
     )
-    return tuple(_observe(document, mention) for mention in chosen)
+    return tuple(
+        _observe(document, mention, is_danger=mention.match.target.id in dangerous)
+        for mention in chosen
+    )
 
 
 def _judge(match: Match, stance: Stance) -> _Mention | None:
@@ -107,9 +115,11 @@ def _choose(mentions: Sequence[_Mention]) -> _Mention:
     return rivals[-1] if contradicted else rivals[0]
 
 
-def _observe(document: Document, mention: _Mention) -> Observation:
+def _observe(document: Document, mention: _Mention, *, is_danger: bool) -> Observation:
     span = document.span(mention.match.first, mention.match.last)
-    if_present, if_absent = likelihood_pair(mention.weight, present=mention.state == "present")
+    if_present, if_absent = likelihood_pair(
+        mention.weight, present=mention.state == "present", is_danger=is_danger
+    )
     return Observation(
         finding=mention.match.target.id,
         state=mention.state,

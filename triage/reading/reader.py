@@ -168,7 +168,7 @@ class Reader:
             for match in told
             if self._fits(match.target.id, None if way is None else way.value)
         ]
-        observations = read_observations(document, scopes, findings)
+        observations = read_observations(document, scopes, findings, dangerous=named_by)
         guesses, advice = read_guesses(document, scopes, by_kind.get("guess", ()))
         return Reading(
             observations=observations,

@@ -52,6 +52,17 @@ def test_likelihoods_grow_with_the_weight() -> None:
     assert ratios == sorted(set(ratios))
 
 
+def test_likelihoods_believe_a_danger_told_plainly_more_than_other_findings() -> None:
+    """A brown plug is worth more than a loose word about a surface, a doubted one is not."""
+    firm, plain = (
+        likelihood_pair(Weight.PLAIN, present=True, is_danger=danger) for danger in (True, False)
+    )
+    doubted = likelihood_pair(Weight.HEDGED, present=True, is_danger=True)
+
+    assert firm[0] / firm[1] > 5 * plain[0] / plain[1]
+    assert doubted == likelihood_pair(Weight.HEDGED, present=True)
+
+
 def test_guesses_are_no_findings() -> None:
     """A supposed cause is kept as a guess."""
     reading = READER.read("I think the filament is wet.")
