@@ -3,6 +3,8 @@
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.middleware.gzip import GZipMiddleware
 
 
 class PrivatePagesMiddleware:
@@ -19,3 +21,16 @@ class PrivatePagesMiddleware:
             response.headers.setdefault("Cache-Control", "no-store, private")
             response.headers.setdefault("X-Robots-Tag", "noindex, nofollow")
         return response
+
+
+class CompressedPagesMiddleware(GZipMiddleware):
+    """Compress pages on their way out, but not photos, which are compressed already.
+
+    Django pads each answer by a random length, so that its size tells nothing of the token in it.
+    """
+
+    def process_response(
+        self, request: HttpRequest, response: HttpResponseBase
+    ) -> HttpResponseBase:
+        """Leave streamed files as they are."""
+        return response if response.streaming else super().process_response(request, response)

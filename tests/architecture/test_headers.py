@@ -123,3 +123,15 @@ def _visits(world: World) -> list[tuple[str, Client]]:
     admin.force_login(world.people["admin"])
     names = [name for name, row in MATRIX.items() if row.get]
     return [(name, visitor if "anonymous" in MATRIX[name].who else admin) for name in names]
+
+
+def test_pages_are_compressed_and_photos_are_not(world: World) -> None:
+    """A browser that can unpack gets pages packed; photos go out as they are."""
+    client = Client(headers={"Accept-Encoding": "gzip"})
+    client.force_login(world.people["admin"])
+
+    page, photo = client.get(reverse("review:queue")), client.get(_address("photos:photo", world))
+    packings = page.headers.get("Content-Encoding"), photo.headers.get("Content-Encoding")
+    photo.close()
+
+    assert packings == ("gzip", None)
