@@ -19,6 +19,7 @@ regular expressions that could run away.
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import product
 from typing import NamedTuple
 
@@ -164,6 +165,8 @@ def parse_pattern(pattern: str) -> tuple[tuple[Element, ...], ...]:
     if () in readings:
         msg = f"pattern '{pattern}' has no required word"
         raise KnowledgeError(Problem("", "", msg))
+    if len(readings) == 1:
+        return tuple(readings)
     return tuple(sorted(readings, key=lambda reading: (len(reading), str(reading))))
 
 
@@ -176,7 +179,7 @@ def _parse_piece(piece: str, gap: int, pattern: str) -> list[tuple[Element, ...]
     ways: list[tuple[Element, ...]] = []
     for alternative in body.split("/"):
         starred = alternative.endswith("*")
-        words = split_words(alternative.removesuffix("*"))
+        words = _split(alternative.removesuffix("*"))
         if not words or "*" in alternative[:-1] or "?" in alternative:
             msg = f"pattern '{pattern}': '{piece}' is not a word, a beginning* or alternatives"
             raise KnowledgeError(Problem("", "", msg))
@@ -191,6 +194,12 @@ def _parse_piece(piece: str, gap: int, pattern: str) -> list[tuple[Element, ...]
     if optional:
         ways.append(())
     return ways
+
+
+@cache
+def _split(alternative: str) -> tuple[str, ...]:
+    """Return the words of one alternative; a few thousand stand in tens of thousands of places."""
+    return tuple(split_words(alternative))
 
 
 def _spell_apart(words: Sequence[str], *, starred: bool, gap: int) -> tuple[Element, ...]:
