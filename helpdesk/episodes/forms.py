@@ -102,7 +102,10 @@ class SegmentForm(forms.ModelForm):  # type: ignore[type-arg]
             "script": "Words to be spoken",
             "talking_points": "Talking points",
         }
-        help_texts = {"slug": "A short working title, once an episode."}
+        help_texts = {
+            "slug": "A short working title, once an episode.",
+            "script": "Their number at the presenter’s rate gives the length.",
+        }
         widgets = {
             "script": forms.Textarea(attrs={"rows": 8}),
             "talking_points": forms.Textarea(attrs={"rows": 5}),

@@ -4,8 +4,6 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
-
 from helpdesk.core.jobs import list_failing_jobs
 from helpdesk.core.models import Job, JobState
 from helpdesk.core.paging import KeysetPage, keyset_page
@@ -52,9 +50,9 @@ def get_letter(mail_id: int) -> Letter:
     return _with_states([OutgoingMail.objects.select_related("case").get(pk=mail_id)])[0]
 
 
-def list_failing() -> QuerySet[Job]:
+def list_failing() -> Sequence[Job]:
     """Return the jobs that failed, latest first, no more than fit a page."""
-    return list_failing_jobs()[:MOST_FAILING]
+    return list(list_failing_jobs()[:MOST_FAILING])
 
 
 def mask_address(address: str) -> str:

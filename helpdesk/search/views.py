@@ -11,6 +11,7 @@ from helpdesk.accounts.access import needs_any
 from helpdesk.accounts.roles import PRODUCE_EPISODES, REVIEW_CASES
 from helpdesk.cases.models import Case
 from helpdesk.core.http import announce, wants_fragment
+from helpdesk.photos.selectors import list_covers
 from helpdesk.search.forms import SearchForm
 from helpdesk.search.selectors import FILTERS, find_cases, find_similar
 
@@ -30,7 +31,14 @@ def search(request: HttpRequest) -> HttpResponse:
         filters={name: data.get(name, "") for name in FILTERS},
         page=data.get("page") or 1,
     )
-    context = {"form": form, "hits": hits, "tab": "search", "query_text": _query(data)}
+    covers = list_covers([hit.case.pk for hit in hits.rows])
+    context = {
+        "form": form,
+        "hits": hits,
+        "rows": [(hit, covers.get(hit.case.pk)) for hit in hits.rows],
+        "tab": "search",
+        "query_text": _query(data),
+    }
     if not wants_fragment(request):
         return render(request, "search/search.html", context, status=200 if is_clean else 422)
     response = render(request, "search/_hits.html", context)

@@ -38,5 +38,13 @@ window.addEventListener("beforeunload", (event) => {
 document.body.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target.id === "answer-panel" && event.detail.xhr.status < 400) isDirty = false;
 });
-document.body.addEventListener("htmx:afterSettle", showCopyButtons);
+// The button that was pressed may be gone: go on in the draft, or at the heading of the panel.
+document.body.addEventListener("htmx:afterSettle", (event) => {
+  showCopyButtons();
+  if (event.detail.target?.id !== "answer-panel") return;
+  if (document.activeElement && document.activeElement !== document.body) return;
+  const place = document.getElementById("answer-body") ?? document.getElementById("answer-h");
+  if (place?.matches("h1, h2")) place.tabIndex = -1;
+  place?.focus();
+});
 showCopyButtons();

@@ -19,16 +19,20 @@ onKey((event) => {
 // The step in sight is marked in the list of steps.
 const links = new Map([...document.querySelectorAll(".steps a")].map((link) => [link.hash.slice(1), link]));
 const inSight = new Set();
+let asked = "";
+function markStep(name) {
+  for (const [other, link] of links) {
+    if (other === name) link.setAttribute("aria-current", "step");
+    else link.removeAttribute("aria-current");
+  }
+}
 const watcher = new IntersectionObserver((entries) => {
   for (const { target, isIntersecting } of entries) {
     if (isIntersecting) inSight.add(target.id);
     else inSight.delete(target.id);
   }
-  const first = [...links.keys()].find((name) => inSight.has(name));
-  for (const [name, link] of links) {
-    if (name === first) link.setAttribute("aria-current", "step");
-    else link.removeAttribute("aria-current");
-  }
+  if (!inSight.has(asked)) asked = "";
+  markStep(asked || [...links.keys()].find((name) => inSight.has(name)));
 }, { rootMargin: "-20% 0px -75% 0px" });
 function watchSteps() {
   watcher.disconnect();
@@ -38,6 +42,19 @@ function watchSteps() {
     if (part) watcher.observe(part);
   }
 }
+// Two steps may stand side by side: the one that was asked for is the present one, with the focus.
+for (const [name, link] of links) {
+  link.addEventListener("click", () => {
+    const part = document.getElementById(name);
+    if (part) part.tabIndex = -1;
+    setTimeout(() => {
+      part?.focus({ preventScroll: true });
+      asked = name;
+      inSight.add(name);
+      markStep(name);
+    });
+  });
+}
 watchSteps();
 document.body.addEventListener("htmx:afterSettle", watchSteps);
 
@@ -45,7 +62,11 @@ document.body.addEventListener("htmx:afterSettle", watchSteps);
 const homes = { thinking: "verdict", "case-notes": "keep-note", "case-facts": "facts-edit" };
 document.body.addEventListener("htmx:afterSettle", (event) => {
   const home = homes[event.detail.target?.id];
-  if (!home || (document.activeElement && document.activeElement !== document.body)) return;
+  if (!home) return;
+  if (document.activeElement && document.activeElement !== document.body) {
+    document.activeElement.scrollIntoView({ block: "nearest" });
+    return;
+  }
   const pressed = event.detail.requestConfig?.elt?.querySelector?.("button")?.id ?? "";
   const place = document.getElementById(pressed.replace("confirm-", "confirmed-")) ?? document.getElementById(home);
   if (!place) return;

@@ -65,11 +65,11 @@ def fill_gaps(facts: Sequence[ReadFact]) -> bool:
 
 @register.filter
 def in_ten(step: StepView) -> str:
-    """Return how many of ten such cases a remedy cures, or "" when it is no remedy."""
+    """Return how many of ten such cases a remedy puts right, or "" when hardly any."""
     if step.kind != "remedy" or step.success <= 0:
         return ""
     tenths = round(step.success * 10)
-    return f"Cures about {tenths} in 10 such cases" if tenths else "Cures less than 1 in 10"
+    return f"Puts right about {tenths} in 10 such cases" if tenths else ""
 
 
 @register.filter

@@ -1,8 +1,11 @@
 """The outbox page: for whoever runs the desk, without private addresses."""
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
@@ -12,6 +15,7 @@ from helpdesk.core import clock
 from helpdesk.core.models import Job, JobState
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.outbox.services import deliver_mail, queue_mail
+from helpdesk.outbox.templatetags.outbox import JOB_WORDS
 
 Login = Callable[[User], Client]
 
@@ -140,3 +144,36 @@ def test_outbox_pages_go_through_all_letters(case: Case, client: Client) -> None
 def test_unknown_letter_is_not_found(client: Client) -> None:
     """A number nobody has given is a plain 404."""
     assert client.get(reverse("outbox:letter", args=[999_999])).status_code == 404
+
+
+def test_every_kind_of_work_has_words(client: Client) -> None:
+    """Failed work is named in words, and no kind of work of the desk is left without them."""
+    apps = Path(settings.BASE_DIR, "helpdesk")
+    code = "".join(path.read_text(encoding="utf-8") for path in apps.glob("*/tasks.py"))
+    assert set(JOB_WORDS) == set(re.findall(r'@job_handler\("(.+)"\)', code))
+    Job.objects.create(
+        key="a",
+        kind="index-case",
+        state=JobState.FAILED,
+        run_after=clock.now(),
+        created_at=clock.now(),
+    )
+
+    assert "Making a case findable" in _text(client)
+
+
+def test_many_failures_leave_the_letters_in_reach(case: Case, client: Client) -> None:
+    """Three failures are shown; the others wait behind one press."""
+    for number in range(5):
+        Job.objects.create(
+            key=f"k{number}",
+            kind="index-case",
+            state=JobState.FAILED,
+            run_after=clock.now(),
+            created_at=clock.now(),
+        )
+
+    text = _text(client)
+
+    shown, _, folded = text.partition("<summary>2 more</summary>")
+    assert (shown.count("Making a case findable"), folded.count("Making a case findable")) == (3, 2)

@@ -8,11 +8,13 @@ from django.db import connection
 from django.urls import reverse
 
 from helpdesk.cases.services import erase_person, record_outcome
+from helpdesk.photos.services import prepare_photo, receive_photo
 from helpdesk.search.models import SearchEntry
 from helpdesk.search.selectors import find_cases, find_similar
 from helpdesk.search.services import index_case
 from helpdesk.search.words import split_words
 from tests.factories import make_case
+from tests.helpdesk.pictures import upload
 
 pytestmark = pytest.mark.django_db
 
@@ -142,6 +144,20 @@ def test_search_page_gives_htmx_the_hits_alone(as_user, reviewer):
     text = page.content.decode()
     assert text.lstrip().startswith('<div id="hits"')
     assert page["Desk-Said"] == "1 shown"
+
+
+def test_search_page_shows_the_first_photo_of_a_hit(as_user, reviewer):
+    shown = indexed_case(title="Tray", story="curled tray")
+    photo = receive_photo(upload(), label="IMG_0410.jpg", case=shown, alt_text="A curled corner")
+    prepare_photo(photo.pk)
+    photo.refresh_from_db()
+    indexed_case(title="Lid", story="curled lid")
+
+    text = as_user(reviewer).get(reverse("search:search"), {"words": "curled"}).content.decode()
+
+    assert photo.thumb_address in text
+    assert "A curled corner" in text
+    assert text.count("no photo") == 1
 
 
 def test_search_page_refuses_a_forged_filter(as_user, reviewer):
