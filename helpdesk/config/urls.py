@@ -8,6 +8,7 @@ from django.views.generic import TemplateView
 from helpdesk.accounts.views import admin_login
 from helpdesk.core import views
 
+handler400 = "helpdesk.core.views.not_understood"
 admin.site.login = admin_login  # type: ignore[method-assign, assignment]
 urlpatterns = [
     path("", views.home, name="home"),
