@@ -1,13 +1,14 @@
 """Pages that belong to no app."""
 
+from typing import Any
+
 import pytest
 from django.test import Client
-from pytest_django.fixtures import SettingsWrapper
 
 pytestmark = pytest.mark.django_db
 
 
-def test_form_too_large_to_be_read_gets_a_page_that_says_so(settings: SettingsWrapper) -> None:
+def test_form_too_large_to_be_read_gets_a_page_that_says_so(settings: Any) -> None:
     """More text than the desk reads is refused with what to do, not with a riddle."""
     settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 1000
 
