@@ -73,9 +73,7 @@ class DraftForm(forms.Form):
         self.cautions = cautions
         for number, caution in enumerate(cautions, start=1):
             self.fields[field_name("wording", caution)] = forms.CharField(
-                label=f"Caution at the top: {caution.title or 'danger'}"
-                if caution.is_danger
-                else f"Caution at the end, no. {number}",
+                label=_name_caution(caution, number),
                 max_length=CAUTION_LIMIT,
                 required=False,
                 initial=caution.wording or caution.text,
@@ -222,3 +220,10 @@ class LibraryForm(forms.Form):
             material=read.get("material", ""),
             outcome=read.get("outcome", ""),
         )
+
+
+def _name_caution(caution: Caution, number: int) -> str:
+    """Return what the field of a caution is called."""
+    place = "top" if caution.is_danger else "end"
+    named = f": {caution.title}" if caution.is_danger and caution.title else f", no. {number}"
+    return f"Caution at the {place}{named}"

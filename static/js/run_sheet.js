@@ -84,7 +84,7 @@ document.body.addEventListener("htmx:afterSettle", () => {
   const row = document.querySelector(`#sheet tr[data-part="${focusPart.part}"]`);
   // Keep focus on the moved part: the same control if it still can be pressed, else the other one.
   const same = focusPart.id && document.getElementById(focusPart.id);
-  const target = same && !same.disabled ? same : row?.querySelector("button:not(:disabled), a");
+  const target = same && !same.disabled && same.checkVisibility() ? same : row?.querySelector("button:not(:disabled), a");
   target?.focus();
   focusPart = null;
 });
