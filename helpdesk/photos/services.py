@@ -32,6 +32,8 @@ from helpdesk.photos.models import Photo, PhotoState, photo_storage
 from helpdesk.photos.uploads import OversizeFile
 
 DRAFT_LIFE = datetime.timedelta(hours=24)
+FOLDERS = 256  # the first two letters of a name, in hexadecimal
+ROUND_S = 600  # rounds come every ten minutes
 ENDINGS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIC": "heic"}
 # Control characters, and the marks that make a name read backwards (Unicode UAX 9).
 UNSAFE = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]+")
@@ -166,6 +168,26 @@ def purge_stale_drafts() -> int:
     for photo in stale:
         remove_photo(photo)
     return len(stale)
+
+
+def purge_stray_files() -> int:
+    """Delete old files that no row names, in one of the folders; return how many.
+
+    A process killed between file and row leaves one. Each round looks at the next folder, so a
+    round costs the same however many photos there are, and all have their turn within two days.
+    """
+    storage = photo_storage()
+    now = clock.now()
+    folder = f"{int(now.timestamp() // ROUND_S) % FOLDERS:02x}"
+    if not storage.exists(folder):
+        return 0
+    names = {f"{folder}/{file}" for file in storage.listdir(folder)[1]}
+    for field in ("original", "web", "thumb"):
+        named_ones = Photo.objects.filter(**{f"{field}__in": names})
+        names -= set(named_ones.values_list(field, flat=True))
+    stray = [name for name in names if storage.get_modified_time(name) < now - DRAFT_LIFE]
+    _delete_now(storage, stray)
+    return len(stray)
 
 
 def prepare_photo(photo_id: int) -> None:

@@ -17,3 +17,9 @@ def prepare_photo(payload: Mapping[str, Any]) -> None:
 def purge_stale_drafts() -> None:
     """Remove photos of forms that were never sent."""
     services.purge_stale_drafts()
+
+
+@regular_round("purge-stray-files")
+def purge_stray_files() -> None:
+    """Remove files whose process was killed before their row was written."""
+    services.purge_stray_files()

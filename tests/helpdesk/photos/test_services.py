@@ -310,3 +310,33 @@ def test_attach_draft_keeps_one_of_two_copies():
 
     assert [photo.pk for photo in case.photos.all()] == [first.pk]
     assert Photo.objects.count() == 1
+
+
+def test_purge_stray_files_removes_old_files_no_row_names():
+    """A file left by a killed process goes after a day; files of photos stay."""
+    photo = receive()
+    services.prepare_photo(photo.pk)
+    photo.refresh_from_db()
+    kept = stored(photo)
+    storage = photo_storage()
+    stray = [storage.save(f"{name[:2]}/stray.jpg", ContentFile(b"x")) for name in sorted(kept)]
+    now = clock.now()
+
+    def sweep(days: int) -> int:
+        """Let two days' rounds run from so many days on."""
+        rounds = range(services.FOLDERS)
+        moments = (
+            now + datetime.timedelta(days=days, seconds=services.ROUND_S * number)
+            for number in rounds
+        )
+        removed = 0
+        for moment in moments:
+            with clock.standing_at(moment):
+                removed += services.purge_stray_files()
+        return removed
+
+    assert sweep(-3) == 0
+    assert all(storage.exists(name) for name in stray)
+    assert sweep(2) >= len(stray)  # other tests leave files in this storage, too
+    assert not any(storage.exists(name) for name in stray)
+    assert stored(photo) == kept
