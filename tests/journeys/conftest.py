@@ -157,7 +157,7 @@ def make_desk(data: Path, seed: str) -> Iterator[Desk]:
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterator[Desk]:
-    """Give a fresh desk with three people and no case."""
+    """Give a new desk with three people and no case."""
     with make_desk(tmp_path_factory.mktemp("desk"), SEED) as made:
         yield made
 
