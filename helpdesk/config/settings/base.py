@@ -140,6 +140,8 @@ FILE_UPLOAD_HANDLERS = [
 REDIS_URL = env.text("PRINTWARD_REDIS")
 TASK_DIR = DATA_DIR / "tasks"
 CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+if not REDIS_URL:
+    CELERY_BROKER_TRANSPORT = "helpdesk.core.folder_queue:Transport"
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     {"visibility_timeout": 900, "unacked_restore_interval": 5, "unacked_restore_throttle": 2}
     if REDIS_URL
