@@ -10,6 +10,7 @@ urlpatterns = [
     path("queue/next", queue.take_next, name="take_next"),
     path("cases/<int:number>", case.case, name="case"),
     path("cases/<int:number>/take", queue.claim, name="claim"),
+    path("cases/<int:number>/put-back", queue.put_back, name="put_back"),
     path("cases/<int:number>/hand-on", case.hand_on, name="hand_on"),
     path("cases/<int:number>/facts", case.facts, name="facts"),
     path("cases/<int:number>/facts/read", case.read_facts, name="read_facts"),

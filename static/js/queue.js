@@ -13,7 +13,7 @@ onKey((event) => {
     const row = document.activeElement?.closest(".job");
     const take = row?.querySelector("[data-take]");
     if (take) take.click();
-    else say(row ? `${row.querySelector(".job-who").textContent.trim()}.` : "Move to a case first, with j or k.");
+    else say(row ? `${row.querySelector(".job-who .quiet").textContent.trim()}.` : "Move to a case first, with j or k.");
   } else if (event.key === "n") {
     document.getElementById("take-next")?.requestSubmit();
   }

@@ -173,6 +173,7 @@ MATRIX: dict[str, Row] = {
     "review:case": Row(DESK, at=_case, forged_at=(_no_case,)),
     "review:claim": _case_row(_nothing, 302),
     "review:hand_on": _case_row(lambda w: {"why": "Somebody else knows this printer."}, 302),
+    "review:put_back": _case_row(_nothing),
     "review:read_facts": _case_row(_nothing),
     "review:facts": _case_row(lambda w: {"version": w.case.version, "machine": "Corvid C1"}),
     "review:mark_finding": _case_row(lambda w: {"finding": "layer-shift", "state": "absent"}),

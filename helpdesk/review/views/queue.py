@@ -11,7 +11,7 @@ from django.views.decorators.vary import vary_on_headers
 
 from helpdesk.cases.errors import AlreadyTakenError
 from helpdesk.cases.models import Case
-from helpdesk.cases.services import claim_case
+from helpdesk.cases.services import claim_case, hand_on_case
 from helpdesk.core.http import HtmxRequest, announce, wants_fragment
 from helpdesk.photos.selectors import list_covers
 from helpdesk.review.errors import NothingToTakeError
@@ -60,6 +60,17 @@ def claim(request: HtmxRequest, number: int) -> HttpResponseBase:
     except AlreadyTakenError as error:
         return _taken(request, number, str(error), status=409)
     return _taken(request, number, f"You have case {case.pk} now.")
+
+
+@require_POST
+@reviewers_only
+def put_back(request: HtmxRequest, number: int) -> HttpResponseBase:
+    """Undo a press of "Take it": anybody may take the case again."""
+    case, user = get_case(number), user_of(request)
+    if case.assigned_to_id != user.pk:
+        return _taken(request, number, f"Case {case.pk} is not with you; nothing was changed.")
+    hand_on_case(case, actor=user)
+    return _taken(request, number, f"Anybody may take case {case.pk} now.")
 
 
 @require_POST

@@ -200,6 +200,25 @@ def test_claim_gives_the_case_and_the_row(
     assert response.headers["Desk-Said"] == f"You have case {case.pk} now."
 
 
+def test_taken_case_is_put_back_from_its_row(
+    reviewer: User, as_user: Callable[[User], Client]
+) -> None:
+    """A press too many is undone on the spot; what a colleague has stays theirs."""
+    case, theirs = make_case(), make_case()
+    client = as_user(reviewer)
+    taken = client.post(reverse("review:claim", args=[case.pk]), **HX)  # type: ignore[arg-type]
+    assert b"Put it back" in taken.content
+    claim_case(theirs.pk, user=make_user("teodor"))
+
+    for one in (case, theirs):
+        client.post(reverse("review:put_back", args=[one.pk]), **HX)  # type: ignore[arg-type]
+
+    case.refresh_from_db()
+    theirs.refresh_from_db()
+    assert case.assigned_to is None
+    assert theirs.assigned_to == User.objects.get(username="teodor")
+
+
 @pytest.mark.parametrize("extra", [HX, {}])
 def test_late_claim_tells_who_has_it(
     reviewer: User, as_user: Callable[[User], Client], extra: dict[str, str]
