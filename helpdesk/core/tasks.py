@@ -13,6 +13,14 @@ def remove_full_buckets() -> None:
     limits.remove_full_buckets()
 
 
+@jobs.regular_round("write-ahead-log")
+def empty_write_ahead_log() -> None:
+    """Empty the embedded database's log."""
+    from helpdesk.core import database
+
+    database.empty_write_ahead_log()
+
+
 @shared_task
 def run_job_task(job_id: int) -> None:
     """Do one job."""
