@@ -8,7 +8,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 
 from helpdesk.cases.models import Case, Channel, CreditKind, OutcomeResult, Process
-from helpdesk.cases.services import Consent, NewReport
+from helpdesk.cases.services import FACT_FIELDS, Consent, NewReport
 from helpdesk.core.http import storable
 from helpdesk.intake.fields import (
     SPEEDS,
@@ -24,20 +24,7 @@ LEAST_LETTERS = 3
 AS_SENT_CHARS = 5_000
 OWN, PASSING_ON = "own", "passing_on"
 OVER, UNDER = "over", "under"
-FACT_NAMES = (
-    "process",
-    "machine",
-    "material",
-    "material_maker",
-    "batch",
-    "layer_height_mm",
-    "nozzle_mm",
-    "nozzle_c",
-    "bed_c",
-    "speed_mm_s",
-    "failed_at_mm",
-    "tried",
-)
+FACT_NAMES = tuple(name for name in FACT_FIELDS if name != "title")
 PROCESSES = [
     (Process.UNKNOWN.value, "I do not know"),
     (Process.MEX.value, "Melted filament or granules (extrusion)"),

@@ -7,6 +7,7 @@ from django import forms
 
 from helpdesk.accounts.models import User
 from helpdesk.cases.models import Case, Channel, Process
+from helpdesk.cases.services import FACT_FIELDS
 from helpdesk.review.selectors import MINE, NOBODY, QueueFilter
 
 WORDS_LIMIT = 4000
@@ -62,21 +63,7 @@ class FactsForm(forms.ModelForm):  # type: ignore[type-arg]
 
     class Meta:
         model = Case
-        fields = (
-            "title",
-            "process",
-            "machine",
-            "material",
-            "material_maker",
-            "batch",
-            "layer_height_mm",
-            "nozzle_mm",
-            "nozzle_c",
-            "bed_c",
-            "speed_mm_s",
-            "failed_at_mm",
-            "tried",
-        )
+        fields = FACT_FIELDS
         labels = {
             "machine": "Printer",
             "material_maker": "Maker of the material",
