@@ -38,8 +38,3 @@ def list_events(case: Case) -> QuerySet[Event]:
 def list_conversation(case: Case) -> QuerySet[Message]:
     """Return the words between desk and person, oldest first, without internal notes."""
     return case.messages.exclude(kind=MessageKind.NOTE).select_related("author")
-
-
-def list_notes(case: Case) -> QuerySet[Message]:
-    """Return the notes between reviewers, oldest first."""
-    return case.messages.filter(kind=MessageKind.NOTE).select_related("author")

@@ -49,11 +49,6 @@ def spend(limit: Limit, who: str) -> bool:
     return _take(limit, who, 1.0)
 
 
-def has_room(limit: Limit, who: str) -> bool:
-    """Return True while something is left in a bucket."""
-    return seconds_until_room(limit, who) == 0
-
-
 def seconds_until_room(limit: Limit, who: str) -> int:
     """Return when a bucket has one to give again, in whole seconds; 0 when it has now."""
     if not limit.most or not who:

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[3]
 
 @pytest.fixture
 def on_a_desk(tmp_path: Path) -> Callable[[str], str]:
-    """Return a function that runs statements on a fresh desk in its own folder."""
+    """Return a function that runs statements on a new desk in its own folder."""
 
     def run(statements: str) -> str:
         environment = {
