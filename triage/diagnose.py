@@ -8,7 +8,8 @@ from triage.errors import UnknownIdError
 from triage.evidence import Evidence, Observation, TriedRemedy
 from triage.inference import Posterior, compute_posterior
 from triage.knowledge import Knowledge
-from triage.questions import Question, preview_answers, rank_questions
+from triage.previews import preview_answers
+from triage.questions import Question, rank_questions
 from triage.reading import Reader, Reading
 from triage.repair import Plan, plan_repair
 

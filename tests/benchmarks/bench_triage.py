@@ -32,7 +32,7 @@ from triage import (  # noqa: E402  run as a script, the checkout is not on the 
     plan_repair,
     rank_questions,
 )
-from triage.questions import preview_answers  # noqa: E402  as above
+from triage.previews import preview_answers  # noqa: E402  as above
 
 WORDS = 120  # length of a typical report
 STATED = 5  # findings stated in it

@@ -9,16 +9,15 @@ from tests.triage.networks import make_evidence, make_fault, make_finding, make_
 from triage.evidence import Evidence, Observation
 from triage.inference import compute_answer_effects, compute_posterior
 from triage.knowledge import Knowledge, Link, build_knowledge
-from triage.questions import (
+from triage.previews import (
     BATCH_CELLS,
     LEAST_CANDIDATES,
     MOST_CANDIDATES,
     TOOL_MINUTES,
-    Question,
     marginal_gains,
-    rank_questions,
     screen_gains,
 )
+from triage.questions import Question, rank_questions
 
 
 def ask(knowledge: Knowledge, evidence: Evidence, **options: object) -> tuple[Question, ...]:

@@ -11,7 +11,7 @@ from triage.evidence import Evidence
 from triage.inference import AnswerEffects, Posterior
 from triage.knowledge import Action, Knowledge
 from triage.knowledge._model import Bools, Floats, Sparse
-from triage.questions import LEAST_PROCESS, marginal_gains, preview_answers
+from triage.previews import LEAST_PROCESS, marginal_gains, preview_answers
 
 WAIT_SHARE = 0.1  # of a minute's waiting, in hands-on minutes [judgement: desk, 2026-11-25]
 MONEY_MINUTES = 5.0  # hands-on minutes per unit of money [judgement: desk, 2026-11-25]

@@ -12,7 +12,7 @@ from tests.triage.oracle import Judged, judge
 from triage.evidence import Evidence, Observation
 from triage.inference import compute_answer_effects, compute_joint, compute_posterior
 from triage.knowledge import Knowledge
-from triage.questions import marginal_gains
+from triage.previews import marginal_gains
 
 EXACT = 1e-12
 # A busy machine is no failure of ours.

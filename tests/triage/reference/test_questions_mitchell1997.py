@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from triage.inference import AnswerEffects
-from triage.questions import entropy_bits, marginal_gains
+from triage.previews import entropy_bits, marginal_gains
 
 pytestmark = pytest.mark.source("mitchell1997")
 
