@@ -27,6 +27,7 @@ class ReportInput:
 
     `findings` are answers to questions: finding id to whether it is so. `tried` holds action
     ids or free text; both count as tried without success, unless the text says otherwise.
+    `machine` is the kind of machine, by id or in everyday words.
     `withdrawn` holds findings the text was misread about: what was read of them does not count.
     """
 
@@ -34,6 +35,7 @@ class ReportInput:
     text: str = ""
     process: str | None = None
     material: str | None = None
+    machine: str | None = None
     findings: Mapping[str, bool] = field(default_factory=dict)
     tried: tuple[str, ...] = ()
     withdrawn: frozenset[str] = frozenset()
@@ -83,8 +85,8 @@ class Diagnoser:
         Parameters
         ----------
         report : ReportInput
-            Its findings outweigh what the text says about the same findings, and its process
-            and material what the text says about those.
+            Its findings outweigh what the text says about the same findings, and its process,
+            material and machine what the text says about those.
 
         Returns
         -------
@@ -93,12 +95,13 @@ class Diagnoser:
         Raises
         ------
         UnknownIdError
-            If a finding or a process is not in the knowledge, or a material or something tried
-            is neither in the knowledge nor understood as text.
+            If a finding or a process is not in the knowledge, or a material, a machine or
+            something tried is neither in the knowledge nor understood as text.
         """
         material = None if report.material is None else self.resolve_material(report.material)
         reading = self._reader.read(report.text, process=report.process, material=material)
-        evidence = self._gather(report, reading, material)
+        machine = None if report.machine is None else self.resolve_machine(report.machine)
+        evidence = self._gather(report, reading, material, machine)
         posterior = compute_posterior(self.knowledge, evidence)
         dangers = self._raise_dangers(report, evidence, reading)
         effects = preview_answers(self.knowledge, evidence, posterior)
@@ -137,6 +140,23 @@ class Diagnoser:
         if read is not None:
             return read.value
         raise UnknownIdError("material", words, self.knowledge.materials)
+
+    def resolve_machine(self, words: str) -> str:
+        """Return the id of a kind of machine given by id, by a word or within a few words.
+
+        Raises
+        ------
+        UnknownIdError
+            If no kind of machine has that id or word.
+        """
+        wanted = " ".join(words.casefold().split())
+        for machine in self.knowledge.machines.values():
+            if wanted == machine.id or wanted in machine.words:
+                return machine.id
+        read = self._reader.read(words).facts.machine  # "my old delta", "bowden bed-slinger"
+        if read is not None:
+            return read.value
+        raise UnknownIdError("machine", words, self.knowledge.machines)
 
     def resolve_tried(self, words: str) -> tuple[TriedRemedy, ...]:
         """Return the remedies that an action id, an action's name or a free text speaks of.
@@ -204,7 +224,9 @@ class Diagnoser:
             ],
         }
 
-    def _gather(self, report: ReportInput, reading: Reading, material: str | None) -> Evidence:
+    def _gather(
+        self, report: ReportInput, reading: Reading, material: str | None, machine: str | None
+    ) -> Evidence:
         """Return the evidence of the report: its own answers, then what was read."""
         for finding in (*report.findings, *report.withdrawn):
             if finding not in self.knowledge.findings:
@@ -221,6 +243,7 @@ class Diagnoser:
         return Evidence(
             process=report.process or (facts.process.value if facts.process else None),
             material=material or (facts.material.value if facts.material else None),
+            machine=machine or (facts.machine.value if facts.machine else None),
             observations=(*answered, *read),
             risks=tuple(risk.id for risk in reading.risks),
             tried=(*tried, *(entry for entry in reading.tried if entry.action not in named)),

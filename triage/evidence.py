@@ -90,6 +90,8 @@ class Evidence:
         Printing process after ISO/ASTM 52900; None when it is not known.
     material : str or None
         Material code of the knowledge; None when it is not known.
+    machine : str or None
+        Kind of machine, by its id in the knowledge; None when it is not known.
     observations : tuple of Observation
         Looks at findings; several about one finding are allowed.
     risks : tuple of str
@@ -110,6 +112,7 @@ class Evidence:
 
     process: str | None = None
     material: str | None = None
+    machine: str | None = None
     observations: tuple[Observation, ...] = ()
     risks: tuple[str, ...] = ()
     tried: tuple[TriedRemedy, ...] = ()

@@ -10,7 +10,7 @@ from triage.errors import InputError, OutOfRangeError, UnknownIdError, suggest
 from triage.knowledge import PROCESSES
 
 LONGEST_LINE = 1 << 20  # bytes; a report of that length is no report
-_KEYS = ("id", "text", "process", "material", "findings", "tried")
+_KEYS = ("id", "text", "process", "material", "machine", "findings", "tried")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,10 @@ def _read_report(
         id=name,
         text=text,
         process=_read_process(found.get("process"), complain),
-        material=_read_material(diagnoser, found.get("material"), complain),
+        material=_read_named(
+            "material", found.get("material"), diagnoser.resolve_material, complain
+        ),
+        machine=_read_named("machine", found.get("machine"), diagnoser.resolve_machine, complain),
         findings=dict(_read_findings(diagnoser, found.get("findings"), complain)),
         tried=tuple(_read_tried(diagnoser, found.get("tried"), complain)),
     )
@@ -122,17 +125,17 @@ def _read_process(value: object, complain: Callable[[str], None]) -> str | None:
     return str(value)
 
 
-def _read_material(
-    diagnoser: Diagnoser, value: object, complain: Callable[[str], None]
+def _read_named(
+    key: str, value: object, resolve: Callable[[str], str], complain: Callable[[str], None]
 ) -> str | None:
-    """Return the material's code; an empty or unknown one is left out."""
+    """Return the code of a material or a machine; an empty or unknown one is left out."""
     if value is None or value == "":
         return None
     if not isinstance(value, str):
-        complain("'material' must be a text; left out")
+        complain(f"'{key}' must be a text; left out")
         return None
     try:
-        return diagnoser.resolve_material(value)
+        return resolve(value)
     except UnknownIdError as error:
         complain(f"{error}; left out")
         return None

@@ -9,7 +9,8 @@ Every piece of evidence is one noisy-OR finding, real or virtual:
   and "helped" is it present with doubt;
 * silence about an apparent finding is the absence of a virtual finding "it was told", whose
   links and leak are those of the finding times `Evidence.telling`;
-* risks and guesses shift prior odds; the process and the material make faults impossible.
+* risks and guesses shift prior odds; the process, the material and the kind of machine make
+  faults impossible.
 """
 
 import math
@@ -20,7 +21,13 @@ import numpy as np
 
 from triage.errors import UnknownIdError
 from triage.evidence import Evidence, Observation, TriedRemedy
-from triage.knowledge import PROCESSES, Knowledge, applies_to
+from triage.knowledge import (
+    PROCESSES,
+    Knowledge,
+    applies_to,
+    suits_machine,
+    suits_material,
+)
 from triage.knowledge._model import Floats
 
 # P(a print gets better after a remedy that cures none of its faults) [judgement: desk, 2026-11-25]
@@ -144,7 +151,7 @@ def strongest_tried(tried: Sequence[TriedRemedy]) -> tuple[TriedRemedy, ...]:
 
 
 def shifted_prior(knowledge: Knowledge, evidence: Evidence, process: str) -> Floats:
-    """Return the prior of each fault after process, material, risks and guesses.
+    """Return the prior of each fault after process, material, machine, risks and guesses.
 
     Returns
     -------
@@ -161,11 +168,12 @@ def shifted_prior(knowledge: Knowledge, evidence: Evidence, process: str) -> Flo
     # Odds times factor, written so that a prior of 1 stays 1.
     shifted = network.prior * factor / (1.0 - network.prior + network.prior * factor)
     prior = np.where(network.occurs[process], shifted, 0.0)
-    if evidence.material is not None:
-        for at, entry in enumerate(knowledge.faults.values()):
-            only, never = entry.only_materials, entry.never_materials
-            if evidence.material in never or (only and evidence.material not in only):
-                prior[at] = 0.0
+    if evidence.material is None and evidence.machine is None:
+        return prior
+    machine = None if evidence.machine is None else knowledge.machines[evidence.machine]
+    for at, entry in enumerate(knowledge.faults.values()):
+        if not (suits_material(entry, evidence.material) and suits_machine(entry, machine)):
+            prior[at] = 0.0
     return prior
 
 
@@ -215,9 +223,11 @@ def check_ids(knowledge: Knowledge, evidence: Evidence) -> None:
     """Raise UnknownIdError for the first id of the evidence that the knowledge lacks."""
     process = () if evidence.process is None else (evidence.process,)
     material = () if evidence.material is None else (evidence.material,)
+    machine = () if evidence.machine is None else (evidence.machine,)
     for kind, names, valid in (
         ("process", process, PROCESSES),
         ("material", material, knowledge.materials),
+        ("machine", machine, knowledge.machines),
         ("finding", [seen.finding for seen in evidence.observations], knowledge.findings),
         ("risk", evidence.risks, knowledge.risks),
         ("action", [tried.action for tried in evidence.tried], knowledge.actions),

@@ -14,12 +14,15 @@ from triage.knowledge._model import (
     Finding,
     Knowledge,
     Link,
+    Machine,
     Material,
     Network,
     Phrases,
     Risk,
     Source,
     applies_to,
+    suits_machine,
+    suits_material,
 )
 
 __all__ = [
@@ -34,6 +37,7 @@ __all__ = [
     "Finding",
     "Knowledge",
     "Link",
+    "Machine",
     "Material",
     "Network",
     "Phrases",
@@ -43,4 +47,6 @@ __all__ = [
     "build_knowledge",
     "check_knowledge",
     "load_knowledge",
+    "suits_machine",
+    "suits_material",
 ]

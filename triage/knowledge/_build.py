@@ -21,6 +21,7 @@ from triage.knowledge._model import (
     Floats,
     Knowledge,
     Link,
+    Machine,
     Material,
     Network,
     PhraseBook,
@@ -49,6 +50,7 @@ def build_knowledge(
     cautions: Iterable[Caution] = (),
     dangers: Iterable[Danger] = (),
     materials: Iterable[Material] = (),
+    machines: Iterable[Machine] = (),
     sources: Iterable[Source] = (),
     phrases: PhraseBook | None = None,
 ) -> Knowledge:
@@ -59,7 +61,7 @@ def build_knowledge(
 
     Parameters
     ----------
-    faults, findings, links, risks, actions, cautions, dangers, materials, sources
+    faults, findings, links, risks, actions, cautions, dangers, materials, machines, sources
         Entries; their order is kept.
     phrases : mapping of kind to id to Phrases, optional
         What people say.
@@ -82,6 +84,7 @@ def build_knowledge(
         cautions=_by_id("caution", cautions),
         dangers=_by_id("danger", dangers),
         materials={material.code: material for material in materials},
+        machines=_by_id("machine", machines),
         sources={source.key: source for source in sources},
         phrases=dict(phrases or {}),
         files={},
@@ -120,6 +123,7 @@ def finish_knowledge(entries: Entries, *, version: str | None = None) -> Knowled
         cautions=entries.cautions,
         dangers=entries.dangers,
         materials=entries.materials,
+        machines=entries.machines,
         sources=entries.sources,
         phrases=entries.phrases,
         files=entries.files,

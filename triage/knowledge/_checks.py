@@ -38,6 +38,12 @@ def _broken_references(entries: Entries) -> Iterator[Problem]:
             ("only_materials", fault.only_materials),
         ):
             yield from _unknown(entries, label, key, "material", codes, entries.materials)
+        kinds = machine_names(entries)
+        for key, names in (
+            ("never_machines", fault.never_machines),
+            ("only_machines", fault.only_machines),
+        ):
+            yield from _unknown(entries, label, key, "machine or trait", names, kinds)
     for finding in entries.findings.values():
         dangers = (finding.danger,) if finding.danger else ()
         label = f"finding {finding.id}"
@@ -53,6 +59,12 @@ def _broken_references(entries: Entries) -> Iterator[Problem]:
     yield from _broken_links(entries)
     yield from _broken_phrases(entries)
     yield from _unknown_sources(entries)
+
+
+def machine_names(entries: Entries) -> frozenset[str]:
+    """Return the ids of the kinds of machine and the traits some of them have."""
+    traits = {trait for machine in entries.machines.values() for trait in machine.traits}
+    return frozenset({*entries.machines, *traits})
 
 
 def _broken_actions(entries: Entries) -> Iterator[Problem]:
@@ -104,10 +116,16 @@ def _unknown_sources(entries: Entries) -> Iterator[Problem]:
             ("risk", entries.risks),
             ("action", entries.actions),
             ("material", entries.materials),
+            ("machine", entries.machines),
         )
         for name, entry in table.items()
     ]
     sourced += [(f"link {link.fault} {link.finding}", link.source) for link in entries.links]
+    sourced += [
+        (f"material {code}", source)
+        for code, material in entries.materials.items()
+        for source in material.sources.values()
+    ]
     for label, source in sourced:
         yield from _unknown(entries, label, "source", "source", (source,), entries.sources)
 

@@ -23,6 +23,7 @@ _LISTED = {
     "cautions": "caution",
     "dangers": "danger",
     "materials": "material",
+    "machines": "machine",
 }
 _NAME_KEY = {"material": "code", "source": "key"}
 
@@ -91,6 +92,7 @@ class _FolderReader:
             cautions=found["caution"],
             dangers=found["danger"],
             materials=found["material"],
+            machines=found["machine"],
             sources=found["source"],
             phrases=self._read_phrases(),
             files=self._files,

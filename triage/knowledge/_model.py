@@ -12,7 +12,7 @@ Bools = NDArray[np.bool_]
 PROCESSES = ("MEX", "VPP")  # ISO/ASTM 52900 process categories the knowledge covers
 ANY_PROCESS = "any"
 APPARENT_KINDS = ("part", "machine", "sense")  # kinds of findings people tell of unasked
-ACTION_KINDS = ("safety", "check", "remedy")
+ACTION_KINDS = ("safety", "check", "remedy", "last-resort")
 
 
 def applies_to(process: str, wanted: str | None) -> bool:
@@ -20,9 +20,36 @@ def applies_to(process: str, wanted: str | None) -> bool:
     return wanted is None or process in (ANY_PROCESS, wanted)
 
 
+def suits_material(fault: "Fault", code: str | None) -> bool:
+    """Return whether a fault can occur with a material; always when the material is not known."""
+    if code is None:
+        return True
+    return code not in fault.never_materials and (
+        not fault.only_materials or code in fault.only_materials
+    )
+
+
+def suits_machine(fault: "Fault", machine: "Machine | None") -> bool:
+    """Return whether a fault can occur on a kind of machine.
+
+    What the kind leaves open ("a bed-slinger": with a long guide tube or without?) rules out
+    nothing: a fault that needs a trait is impossible only where the kind is known to lack it.
+    """
+    if machine is None:
+        return True
+    has = {machine.id, *machine.traits}
+    if has.intersection(fault.never_machines):
+        return False
+    wanted = set(fault.only_machines)
+    return not wanted or bool(has & wanted) or not wanted <= set(machine.lacks)
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """A cause. `prior` is its probability in a failed print, before any evidence."""
+    """A cause. `prior` is its probability in a failed print, before any evidence.
+
+    `never_machines` and `only_machines` name kinds of machine or their traits.
+    """
 
     id: str
     process: str
@@ -34,6 +61,8 @@ class Fault:
     source: str
     never_materials: tuple[str, ...] = ()
     only_materials: tuple[str, ...] = ()
+    never_machines: tuple[str, ...] = ()
+    only_machines: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +106,12 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """A safety step, a check that settles findings, or a remedy that may cure faults."""
+    """A safety step, a check that settles findings, a remedy, or what is left when all fails.
+
+    `minutes` are hands-on, `wait_minutes` waiting; `money` is in units of about one euro.
+    `after` names actions that come before this one when both are done; `side_effects` says what
+    else the action changes. A last resort with `faults` is meant for those only.
+    """
 
     id: str
     kind: str
@@ -94,6 +128,7 @@ class Action:
     cautions: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
+    side_effects: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +152,35 @@ class Danger:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A material with its usual temperatures, °C (lowest and highest), and everyday words."""
+    """A material, its everyday words and its numbers; ranges are (lowest, highest).
+
+    Parameters
+    ----------
+    nozzle_c, bed_c : () or (float, float)
+        Usual temperatures of nozzle and plate, °C.
+    glass_c : float or None
+        Glass transition, °C: an amorphous part begins to soften there.
+    drying_c, drying_hours : () or (float, float)
+        Drying of a spool in moving air, °C and h.
+    density_g_cm3 : float or None
+        Density of the solid, g/cm³.
+    expansion_um_m_k : float or None
+        Linear thermal expansion below the glass transition, µm/(m·K).
+    shrinkage_pct : () or (float, float)
+        Linear shrinkage from print to part, %.
+    water_pct : () or (float, float)
+        Water taken up in 24 hours of immersion, % of mass.
+    fan_pct : () or (float, float)
+        Usual part cooling after the first layers, % of full.
+    exposure_s : () or (float, float)
+        Usual exposure of a 0.05 mm layer on a monochrome mask screen, s.
+    moisture : {"low", "medium", "high"} or None
+        How soon an open spool gives trouble.
+    hardened_nozzle : bool
+        Whether it wears soft nozzles.
+    sources : mapping of key to str
+        Source of single numbers that is not `source`.
+    """
 
     code: str
     name: str
@@ -127,6 +190,38 @@ class Material:
     nozzle_c: tuple[float, ...] = ()
     bed_c: tuple[float, ...] = ()
     glass_c: float | None = None
+    drying_c: tuple[float, ...] = ()
+    drying_hours: tuple[float, ...] = ()
+    density_g_cm3: float | None = None
+    expansion_um_m_k: float | None = None
+    shrinkage_pct: tuple[float, ...] = ()
+    water_pct: tuple[float, ...] = ()
+    fan_pct: tuple[float, ...] = ()
+    exposure_s: tuple[float, ...] = ()
+    moisture: str | None = None
+    hardened_nozzle: bool = False
+    sources: Mapping[str, str] = field(default_factory=dict)
+
+    def source_of(self, key: str) -> str:
+        """Return the source of one of its numbers."""
+        return self.sources.get(key, self.source)
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """A kind of machine, such as a printer whose plate moves, with everyday words for it.
+
+    `traits` are what every machine of the kind has, `lacks` what none has; what some have and
+    some have not stands in neither.
+    """
+
+    id: str
+    name: str
+    process: str
+    words: tuple[str, ...]
+    source: str
+    traits: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +289,7 @@ class Network:
     does : mapping of process to array of bool, shape (actions,)
         Which actions suit a process.
     kinds : mapping of kind to array of bool, shape (actions,)
-        Which actions are safety steps, checks, remedies.
+        Which actions are safety steps, checks, remedies, last resorts.
     effort : array, shape (actions, 3)
         Hands-on minutes, minutes of waiting, money.
     dangerous : mapping of int to str
@@ -240,6 +335,7 @@ class Entries:
     cautions: Mapping[str, Caution]
     dangers: Mapping[str, Danger]
     materials: Mapping[str, Material]
+    machines: Mapping[str, Machine]
     sources: Mapping[str, Source]
     phrases: PhraseBook
     files: Mapping[str, str]

@@ -15,12 +15,14 @@ from triage.knowledge._model import (
     Danger,
     Fault,
     Finding,
+    Machine,
     Material,
     Phrases,
     Risk,
     Source,
 )
 
+MOISTURE = ("low", "medium", "high")
 FINDING_KINDS = ("part", "machine", "sense", "measure", "circumstance")
 _IDENTIFIER = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
@@ -112,6 +114,18 @@ def choice(*valid: str) -> Converter:
     return convert
 
 
+def span(value: object) -> tuple[float, ...]:
+    """Return a range: two numbers, the lower first."""
+    if not isinstance(value, list) or len(value) != 2:
+        msg = f"{value!r} must be two numbers in square brackets, the lower first"
+        raise ValueRefusedError(msg)
+    low, high = (number(item) for item in value)
+    if low > high:
+        msg = f"{low:g} to {high:g} must have the lower number first"
+        raise ValueRefusedError(msg)
+    return low, high
+
+
 def many(convert: Converter) -> Converter:
     """Return a converter for a list of such values."""
 
@@ -171,6 +185,8 @@ SCHEMAS: Mapping[str, Schema] = {
             "prior": probability,
             "never_materials": _TEXTS,
             "only_materials": _TEXTS,
+            "never_machines": _TEXTS,
+            "only_machines": _TEXTS,
         },
     ),
     "finding": Schema(
@@ -207,6 +223,7 @@ SCHEMAS: Mapping[str, Schema] = {
             "cautions": _TEXTS,
             "faults": _TEXTS,
             "after": _TEXTS,
+            "side_effects": _TEXTS,
         },
     ),
     "caution": Schema(Caution, {"id": identifier, "text": filled_text, "danger": truth}),
@@ -221,10 +238,31 @@ SCHEMAS: Mapping[str, Schema] = {
             "name": filled_text,
             "process": _PROCESS,
             "words": _TEXTS,
-            "nozzle_c": many(number),
-            "bed_c": many(number),
+            "nozzle_c": span,
+            "bed_c": span,
             "glass_c": number,
+            "drying_c": span,
+            "drying_hours": span,
+            "density_g_cm3": ratio,
+            "expansion_um_m_k": ratio,
+            "shrinkage_pct": span,
+            "water_pct": span,
+            "fan_pct": span,
+            "exposure_s": span,
+            "moisture": choice(*MOISTURE),
+            "hardened_nozzle": truth,
+            "sources": by_name(filled_text),
             "source": filled_text,
+        },
+    ),
+    "machine": Schema(
+        Machine,
+        _NAMED
+        | {
+            "process": _PROCESS,
+            "words": _TEXTS,
+            "traits": many(identifier),
+            "lacks": many(identifier),
         },
     ),
     "source": Schema(

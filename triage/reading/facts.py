@@ -61,6 +61,7 @@ class Facts:
 
     process: WordFact | None = None
     material: WordFact | None = None
+    machine: WordFact | None = None
     nozzle_mm: NumberFact | None = None
     layer_height_mm: NumberFact | None = None
     nozzle_c: NumberFact | None = None
@@ -103,7 +104,13 @@ UNSCALED_NOZZLE_MAX_C: Final = 330.0
 """°C; "410 degrees" without a scale is as likely Fahrenheit, so it is asked about."""
 
 
-def read_facts(document: Document, *, process: WordFact | None, material: WordFact | None) -> Facts:
+def read_facts(
+    document: Document,
+    *,
+    process: WordFact | None,
+    material: WordFact | None,
+    machine: WordFact | None = None,
+) -> Facts:
     """Return the settings and measures a text states.
 
     Of several values for one setting the first counts. A value outside LIMITS becomes a query.
@@ -112,7 +119,7 @@ def read_facts(document: Document, *, process: WordFact | None, material: WordFa
     ----------
     document : Document
         The text.
-    process, material : WordFact or None
+    process, material, machine : WordFact or None
         Handed through to the result.
     """
     found: dict[str, NumberFact] = {}
@@ -130,4 +137,6 @@ def read_facts(document: Document, *, process: WordFact | None, material: WordFa
         else:
             fact = NumberFact(quantity.value, quantity.low, quantity.high, quote, span)
             found.setdefault(name, fact)
-    return Facts(process=process, material=material, queries=tuple(queries), **found)
+    return Facts(
+        process=process, material=material, machine=machine, queries=tuple(queries), **found
+    )

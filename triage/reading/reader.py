@@ -21,11 +21,12 @@ from triage.reading.patterns import Match, PhraseIndex, Target
 from triage.reading.praise import read_praise
 from triage.reading.scope import Scopes
 from triage.reading.subject import (
+    MACHINE_KIND,
     MATERIAL_KIND,
     PROCESS_KIND,
     PROCESS_PATTERNS,
     WordFact,
-    read_material,
+    read_most_named,
     read_process,
 )
 from triage.reading.tokens import READ_LIMIT, tokenise
@@ -44,6 +45,8 @@ class Vocabulary:
         Names people use for a material.
     material_process : mapping of material code to process
         Process each material belongs to.
+    machine_words : mapping of machine id to sequence of str
+        Names people use for a kind of machine.
     finding_process : mapping of finding id to process
         Findings of another process than the report's are not read; "any" fits all.
     finding_danger : mapping of finding id to danger id
@@ -53,6 +56,7 @@ class Vocabulary:
     phrases: Mapping[str, Mapping[str, Phrases]]
     material_words: Mapping[str, Sequence[str]] = field(default_factory=dict)
     material_process: Mapping[str, str] = field(default_factory=dict)
+    machine_words: Mapping[str, Sequence[str]] = field(default_factory=dict)
     finding_process: Mapping[str, str] = field(default_factory=dict)
     finding_danger: Mapping[str, str] = field(default_factory=dict)
 
@@ -64,6 +68,7 @@ class Vocabulary:
             phrases=knowledge.phrases,
             material_words={code: entry.words for code, entry in materials.items()},
             material_process={code: entry.process for code, entry in materials.items()},
+            machine_words={name: entry.words for name, entry in knowledge.machines.items()},
             finding_process={name: entry.process for name, entry in findings.items()},
             finding_danger={
                 name: entry.danger for name, entry in findings.items() if entry.danger is not None
@@ -148,7 +153,7 @@ class Reader:
         stuff = (
             WordFact(material)
             if material is not None
-            else read_material(document, by_kind.get(MATERIAL_KIND, ()))
+            else read_most_named(document, by_kind.get(MATERIAL_KIND, ()))
         )
         way = (
             WordFact(process)
@@ -181,7 +186,12 @@ class Reader:
             ),
             guesses=guesses,
             advice=advice,
-            facts=read_facts(document, process=way, material=stuff),
+            facts=read_facts(
+                document,
+                process=way,
+                material=stuff,
+                machine=read_most_named(document, by_kind.get(MACHINE_KIND, ())),
+            ),
             dangers=read_dangers(
                 document,
                 scopes,
@@ -219,6 +229,9 @@ def _phrase_patterns(vocabulary: Vocabulary) -> Iterator[tuple[Target, str]]:
     for code, names in vocabulary.material_words.items():
         for name in names:
             yield Target(MATERIAL_KIND, code, ""), name
+    for machine, names in vocabulary.machine_words.items():
+        for name in names:
+            yield Target(MACHINE_KIND, machine, ""), name
     for process, patterns in PROCESS_PATTERNS.items():
         for pattern in patterns:
             yield Target(PROCESS_KIND, process, ""), pattern

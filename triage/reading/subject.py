@@ -1,4 +1,4 @@
-"""Which process and which material a text is about."""
+"""Which process, which material and which kind of machine a text is about."""
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -10,6 +10,7 @@ from triage.reading.tokens import Document
 
 PROCESS_KIND: Final = "process"
 MATERIAL_KIND: Final = "material"
+MACHINE_KIND: Final = "machine"
 
 PROCESS_PATTERNS: Final[Mapping[str, Sequence[str]]] = {
     "VPP": (
@@ -65,8 +66,8 @@ class WordFact:
     span: tuple[int, int] | None = None
 
 
-def read_material(document: Document, matches: Iterable[Match]) -> WordFact | None:
-    """Return the material most spoken of; one named as a contrast counts little.
+def read_most_named(document: Document, matches: Iterable[Match]) -> WordFact | None:
+    """Return the material (or machine) most spoken of; one named as a contrast counts little.
 
     Equal counts go to the one named first.
     """

@@ -153,7 +153,7 @@ def test_phrases_of_one_subject_in_two_files_are_joined(tmp_path: Path) -> None:
             'id = "dry-filament"\nkind = "remedy"',
             'id = "dry-filament"\nkind = "cure"',
             "actions/all.toml: action dry-filament: kind: "
-            "'cure' must be one of safety, check, remedy",
+            "'cure' must be one of safety, check, remedy, last-resort",
         ),
         (
             "wait_minutes = 300",
