@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.forms.boundfield import BoundField
@@ -12,9 +12,18 @@ from helpdesk.answers.pieces import LONGEST_LIMIT, SHORTEST_LIMIT
 from helpdesk.answers.publishing import Publication, PublishedPhoto
 from helpdesk.answers.selectors import LibraryFilter
 from helpdesk.answers.services import BODY_LIMIT, DraftText
-from helpdesk.cases.models import Channel, OutcomeResult
+from helpdesk.cases.models import NOT_KNOWN, SOMETHING_ELSE, Channel, OutcomeResult
+from helpdesk.diagnosis.engine import ActionInfo
 from helpdesk.photos.models import Photo
 
+OUTCOMES = [
+    (OutcomeResult.WORKED.value, "It worked"),
+    (OutcomeResult.PARTLY.value, "It helped a little"),
+    (OutcomeResult.DID_NOT_WORK.value, "It did not work"),
+    (OutcomeResult.NOT_TRIED.value, "I have not tried it"),
+]
+HELPED = (OutcomeResult.WORKED, OutcomeResult.PARTLY)
+OTHER_STEPS = [(SOMETHING_ELSE, "Something else"), (NOT_KNOWN, "I do not know")]
 CAUTION_LIMIT = 2000  # characters
 LONGEST_FOLLOW_UP_DAYS = 120
 _NOT_PLAIN = re.compile(r"[^a-z0-9-]")
@@ -220,6 +229,37 @@ class LibraryForm(forms.Form):
             material=read.get("material", ""),
             outcome=read.get("outcome", ""),
         )
+
+
+class TellOutcomeForm(forms.Form):
+    """Whether what was advised worked and which of its steps did it."""
+
+    result = forms.ChoiceField(
+        label="Did it work?",
+        choices=OUTCOMES,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Please choose one of the four."},
+    )
+    remedy = forms.ChoiceField(
+        label="Which step did it?",
+        required=False,
+        widget=forms.RadioSelect,
+        error_messages={"invalid_choice": "Please choose one of the steps, or none."},
+    )
+
+    def __init__(self, *args: Any, steps: Sequence[ActionInfo] = (), **kwargs: Any) -> None:
+        """Offer the steps of what was sent."""
+        super().__init__(*args, **kwargs)
+        remedy = cast(forms.ChoiceField, self.fields["remedy"])
+        remedy.choices = [*((step.id, step.name) for step in steps), *OTHER_STEPS]
+
+    def clean(self) -> dict[str, Any]:
+        """Keep a step only with an outcome it can have brought about."""
+        data = super().clean() or self.cleaned_data
+        if data.get("result") not in HELPED:
+            data["remedy"] = ""
+            self.errors.pop("remedy", None)
+        return data
 
 
 def _name_caution(caution: Caution, number: int) -> str:

@@ -1,15 +1,28 @@
 """Reading answers: the panel of a case and the public library."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from helpdesk.answers.models import Answer
-from helpdesk.cases.models import Appearance, Case, Outcome, OutcomeResult
+from helpdesk.cases.models import (
+    NOT_KNOWN,
+    SOMETHING_ELSE,
+    Appearance,
+    Case,
+    Outcome,
+    OutcomeResult,
+)
+from helpdesk.diagnosis.engine import ActionInfo, action_info
+from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.selectors import list_verdicts
 from helpdesk.photos.models import Photo, PhotoState
 
+SAFETY = "safety"  # kind of an action that keeps people whole and cures nothing
+STEP_WORDS = {SOMETHING_ELSE: "something else", NOT_KNOWN: "not known which step"}
+_PIECE_MARK = re.compile(r"\(\d+/\d+\) ")
 MOST_WORDS = 12
 FILTER_LIMIT = 40
 
@@ -83,6 +96,39 @@ def get_answer(case: Case, answer_id: int) -> Answer:
 def list_sent_answers(case: Case) -> QuerySet[Answer]:
     """Return the answers that went out, oldest first."""
     return case.answers.filter(sent_at__isnull=False).select_related("sent_by").order_by("sent_at")
+
+
+def list_sent_steps(answers: Sequence[Answer]) -> list[ActionInfo]:
+    """Return the checks and remedies that sent answers advise, those of the latest answer first.
+
+    A step counts when its name stands in what was sent: a reviewer may have taken it out. Where
+    none does, all steps were said in other words and count.
+    """
+    steps: dict[str, ActionInfo] = {}
+    for answer in reversed(answers):
+        known = [info for name in answer.actions if (info := _find_action(name))]
+        doing = [info for info in known if info.kind != SAFETY]
+        said = " ".join(_PIECE_MARK.sub("", answer.sent_text).split())
+        named = [info for info in doing if " ".join(info.name.rstrip(".").split()) in said]
+        for info in named or doing:
+            steps.setdefault(info.id, info)
+    return list(steps.values())
+
+
+def _find_action(name: str) -> ActionInfo | None:
+    """Return an action, or None when the knowledge has it no more."""
+    try:
+        return action_info(name)
+    except UnknownThingError:
+        return None
+
+
+def name_step(remedy: str) -> str:
+    """Return what did it, as an outcome keeps it, in words; "" where nothing was said."""
+    if remedy in ("", *STEP_WORDS):
+        return STEP_WORDS.get(remedy, "")
+    info = _find_action(remedy)
+    return info.name if info else remedy
 
 
 def list_public_answers() -> QuerySet[Answer]:

@@ -7,6 +7,9 @@ from django.db import models
 from django.urls import reverse
 
 TOKEN_HASH_CHARS = 64  # SHA-256 in hexadecimal
+# What a person may say did it instead of a step of the answer; no action has these ids.
+SOMETHING_ELSE = "something-else"
+NOT_KNOWN = "not-known"
 
 
 class Process(models.TextChoices):
@@ -271,7 +274,12 @@ class Outcome(models.Model):
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="outcomes")
     result = models.CharField(max_length=8, choices=OutcomeResult)
-    remedy = models.CharField(max_length=60, blank=True, default="", help_text="Action id.")
+    remedy = models.CharField(
+        max_length=60,
+        blank=True,
+        default="",
+        help_text="Action id of the step that did it, something-else or not-known.",
+    )
     words = models.TextField(blank=True, default="")
     said_by = models.CharField(max_length=80)
     said_at = models.DateTimeField()

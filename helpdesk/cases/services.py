@@ -3,6 +3,7 @@
 import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -398,24 +399,37 @@ def record_outcome(
     said_by: str = PERSON,
     remedy: str = "",
     words: str = "",
+    actor: User | None = None,
     at: datetime.datetime | None = None,
 ) -> Outcome:
-    """Keep what became of the print; a cure closes the case, a failure brings it back."""
+    """Keep what became of the print; a cure closes the case, a failure brings it back.
+
+    `remedy` is the step of the answer that did it, SOMETHING_ELSE, NOT_KNOWN, or "" where nothing
+    was said of it. `actor` is the reviewer who enters what the person said elsewhere.
+    """
     now = at or clock.now()
     outcome = Outcome.objects.create(
         case=case, result=result, remedy=remedy, words=words, said_by=said_by, said_at=now
     )
     label = OutcomeResult(result).label
     record_event(
-        case, kind="outcome", what=f"Outcome: {label}", actor_name=said_by, why=words, at=now
+        case,
+        kind="outcome",
+        what=f"Outcome: {label}",
+        actor=actor,
+        actor_name=said_by,
+        why=words,
+        data={"remedy": remedy} if remedy else {},
+        at=now,
     )
+    move = partial(change_state, case, actor=actor, actor_name=said_by, at=now)
     if result == OutcomeResult.WORKED and case.state != CaseState.CLOSED:
-        change_state(case, CaseState.CLOSED, actor_name=said_by, why="It worked", at=now)
+        move(CaseState.CLOSED, why="It worked")
     elif result == OutcomeResult.DID_NOT_WORK and case.state in (
         CaseState.ANSWERED,
         CaseState.CLOSED,
     ):
-        change_state(case, CaseState.RECEIVED, actor_name=said_by, why="It did not work", at=now)
+        move(CaseState.RECEIVED, why="It did not work")
     start_job(
         "index-case", key=f"index-case:{case.pk}:outcome:{outcome.pk}", payload={"case": case.pk}
     )

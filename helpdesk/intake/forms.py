@@ -7,7 +7,8 @@ from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
-from helpdesk.cases.models import Case, Channel, CreditKind, OutcomeResult, Process
+from helpdesk.answers.forms import TellOutcomeForm
+from helpdesk.cases.models import Case, Channel, CreditKind, Process
 from helpdesk.cases.services import FACT_FIELDS, Consent, NewReport
 from helpdesk.core.http import storable
 from helpdesk.intake.fields import (
@@ -42,12 +43,6 @@ CREDITS = [
     (CreditKind.HANDLE.value, "By handle"),
 ]
 AGES = [(OVER, "I am 16 or older"), (UNDER, "I am under 16")]
-OUTCOMES = [
-    (OutcomeResult.WORKED.value, "It worked"),
-    (OutcomeResult.PARTLY.value, "It helped a little"),
-    (OutcomeResult.DID_NOT_WORK.value, "It did not work"),
-    (OutcomeResult.NOT_TRIED.value, "I have not tried it"),
-]
 WEB_SCHEMES = ("http", "https")
 NO_WEB_PAGE = "Give the address as it stands in the browser, beginning with https://."
 NO_STORY = "Please tell us in a few words what happened."
@@ -366,15 +361,9 @@ class ReplyForm(forms.Form):
     words = _text("Anything to add?", "your reply", 20_000, 4, required=False)
 
 
-class OutcomeForm(forms.Form):
-    """Whether what was advised worked."""
+class OutcomeForm(TellOutcomeForm):
+    """Whether what was advised worked, and which step did it."""
 
-    result = forms.ChoiceField(
-        label="Did it work?",
-        choices=OUTCOMES,
-        widget=forms.RadioSelect,
-        error_messages={"required": "Please choose one of the four."},
-    )
     outcome_words = _text("What happened, in your words?", "your words", 5_000, 3, required=False)
 
 

@@ -160,13 +160,14 @@ def change_consent(
 
 
 @transaction.atomic
-def tell_outcome(case_id: int, *, result: str, words: str) -> Outcome:
+def tell_outcome(case_id: int, *, result: str, words: str, remedy: str = "") -> Outcome:
     """Keep what became of the print; the same words twice are one outcome."""
     case = _lock(case_id)
     last = case.outcomes.order_by("said_at", "pk").last()
-    if last and (last.result, last.words) == (result, words):
+    if last and (last.result, last.remedy, last.words) == (result, remedy, words):
         return last
-    return record_outcome(case, result=result, words=words, said_by=case.person_name or PERSON)
+    said_by = case.person_name or PERSON
+    return record_outcome(case, result=result, remedy=remedy, words=words, said_by=said_by)
 
 
 @transaction.atomic

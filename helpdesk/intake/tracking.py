@@ -7,6 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from helpdesk.answers.selectors import list_sent_answers, list_sent_steps
 from helpdesk.cases.models import Case
 from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
@@ -85,13 +86,12 @@ def reply(request: HttpRequest, case: Case, token: str) -> HttpResponse:
 @require_POST
 @private_page
 def outcome(request: HttpRequest, case: Case, token: str) -> HttpResponse:
-    """Keep whether the remedy worked."""
-    form = OutcomeForm(request.POST)
+    """Keep whether what was advised worked, and which step did it."""
+    form = OutcomeForm(request.POST, steps=list_sent_steps(list(list_sent_answers(case))))
     if not form.is_valid():
         return _show(request, case, token, outcome_form=form, status=422)
-    tell_outcome(
-        case.pk, result=form.cleaned_data["result"], words=form.cleaned_data["outcome_words"]
-    )
+    said = form.cleaned_data
+    tell_outcome(case.pk, result=said["result"], remedy=said["remedy"], words=said["outcome_words"])
     messages.success(request, OUTCOME_KEPT)
     return redirect("intake:track", token)
 
@@ -164,7 +164,7 @@ def _show(
         "address": private_address(token),
         "is_new": "new" in request.GET,
         "reply_form": reply_form or ReplyForm(),
-        "outcome_form": outcome_form or OutcomeForm(),
+        "outcome_form": outcome_form or OutcomeForm(steps=list_sent_steps(view.answers)),
         **upload_context(draft_key or new_draft_key(), refusals or []),
     }
     return render(request, "intake/track.html", context, status=status)

@@ -6,8 +6,10 @@ from typing import Any
 from django import forms
 
 from helpdesk.accounts.models import User
+from helpdesk.answers.forms import TellOutcomeForm
 from helpdesk.cases.models import Case, Channel, Process
 from helpdesk.cases.services import FACT_FIELDS
+from helpdesk.diagnosis.engine import ActionInfo
 from helpdesk.review.selectors import MINE, NOBODY, QueueFilter
 
 WORDS_LIMIT = 4000
@@ -123,6 +125,23 @@ class AskForm(forms.Form):
     def clean_ask(self) -> list[str]:
         """Return the ticked findings."""
         return list(self.cleaned_data["ask"])
+
+
+class OutcomeForm(TellOutcomeForm):
+    """What the person told us elsewhere: whether it worked, which step did it, their words."""
+
+    words = forms.CharField(
+        required=False,
+        max_length=WORDS_LIMIT,
+        label="In their words",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(self, data: Any = None, *, steps: Sequence[ActionInfo] = ()) -> None:
+        """Offer the steps of what was sent, under ids of its own on a page of many forms."""
+        super().__init__(data, steps=steps, auto_id="outcome-%s")
+        self.fields["result"].label = "What do they say?"
+        self.fields["remedy"].label = "Which step did it, by their words?"
 
 
 class NoteForm(forms.Form):

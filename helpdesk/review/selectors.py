@@ -9,7 +9,16 @@ from django.utils.safestring import SafeString
 
 from helpdesk.accounts.models import User
 from helpdesk.accounts.roles import REVIEW_CASES
-from helpdesk.cases.models import Case, CaseState, Event, Message, MessageKind, QueueRank, Report
+from helpdesk.cases.models import (
+    Case,
+    CaseState,
+    Event,
+    Message,
+    MessageKind,
+    Outcome,
+    QueueRank,
+    Report,
+)
 from helpdesk.cases.selectors import list_events, list_open_cases
 from helpdesk.core import clock
 from helpdesk.core.paging import keyset_page
@@ -80,6 +89,7 @@ class CasePage:
     conversation: Sequence[Message]
     notes: Sequence[Message]
     events: Sequence[Event]
+    outcomes: Sequence[Outcome]
 
     @property
     def verdict_ids(self) -> frozenset[str]:
@@ -155,6 +165,7 @@ def get_case_page(case: Case) -> CasePage:
         conversation=[m for m in messages if m.kind != MessageKind.NOTE],
         notes=[m for m in messages if m.kind == MessageKind.NOTE],
         events=list(list_events(case)),
+        outcomes=list(case.outcomes.all()),
     )
 
 

@@ -10,16 +10,18 @@ from django.template.loader import render_to_string
 
 from helpdesk.accounts.models import User
 from helpdesk.cases.errors import AlreadyTakenError
-from helpdesk.cases.models import Case, CaseState, Channel, Message, MessageKind
+from helpdesk.cases.models import Case, CaseState, Channel, Message, MessageKind, Outcome
 from helpdesk.cases.services import (
     add_message,
     change_state,
     claim_case,
     issue_link,
     record_event,
+    record_outcome,
     update_facts,
 )
 from helpdesk.core import clock
+from helpdesk.core.errors import WrongStateError
 from helpdesk.diagnosis.engine import FindingInfo, finding_info
 from helpdesk.diagnosis.selectors import get_view
 from helpdesk.outbox.models import LINK_MARK, MailKind
@@ -99,6 +101,22 @@ def keep_read_facts(case: Case, *, actor: User) -> Sequence[ReadFact]:
         locked.pk, {fact.field: fact.value for fact in filled}, version=locked.version, actor=actor
     )
     return filled
+
+
+@transaction.atomic
+def enter_outcome(case: Case, *, result: str, remedy: str, words: str, actor: User) -> Outcome:
+    """Keep what the person told a reviewer of how it went.
+
+    Raises WrongStateError before an answer was sent, or when the person had everything erased.
+    """
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    if locked.erased_at:
+        raise WrongStateError("This case was erased at the person's wish.")
+    if not locked.answers.filter(sent_at__isnull=False).exists():
+        raise WrongStateError("There is no outcome to enter before an answer was sent.")
+    return record_outcome(
+        locked, result=result, remedy=remedy, words=words, said_by=locked.person, actor=actor
+    )
 
 
 @transaction.atomic

@@ -18,6 +18,7 @@ urlpatterns = [
     path("cases/<int:number>/verdict", weigh.verdict, name="verdict"),
     path("cases/<int:number>/ask", weigh.ask, name="ask"),
     path("cases/<int:number>/note", case.note, name="note"),
+    path("cases/<int:number>/outcome", case.outcome, name="outcome"),
     path("cases/<int:number>/contact", case.reveal, name="reveal"),
     path("cases/<int:number>/close", case.close, name="close"),
     path("cases/<int:number>/reopen", case.reopen, name="reopen"),

@@ -180,6 +180,7 @@ MATRIX: dict[str, Row] = {
     "review:verdict": _case_row(lambda w: {"fault": FAULT, "step": "add"}),
     "review:ask": _case_row(lambda w: {"words": "Could you look at the belt?"}, 302),
     "review:note": _case_row(lambda w: {"body": "Seen on the bench."}, 302),
+    "review:outcome": _case_row(lambda w: {"result": "worked"}, 302),
     "review:reveal": Row(DESK, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=200),
     "review:close": _case_row(lambda w: {"why": "Done."}, 302),
     "review:reopen": _case_row(_nothing),

@@ -14,6 +14,7 @@ from helpdesk.answers.panel import (
     public_letter,
     sent_letter,
 )
+from helpdesk.answers.selectors import name_step
 
 register = template.Library()
 
@@ -34,6 +35,12 @@ def draft_letter(context: Any, answer: Answer) -> Letter:
 def publish_form(context: Any, answer: Answer) -> PublishForm:
     """Return the publishing form: the posted one when the view has one, else a fresh one."""
     return context.get("typed_publish_form") or make_publish_form(answer)
+
+
+@register.filter
+def step_name(remedy: str) -> str:
+    """Return what an outcome says did it, in words."""
+    return name_step(remedy)
 
 
 @register.filter

@@ -9,13 +9,15 @@ from django.http import HttpResponse, HttpResponseBase
 from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
 
+from helpdesk.answers.selectors import list_sent_answers, list_sent_steps
 from helpdesk.cases.errors import StaleCaseError, TransitionError
 from helpdesk.cases.models import Case, CaseState
 from helpdesk.cases.services import add_note, change_state, hand_on_case, update_facts
+from helpdesk.core.errors import WrongStateError
 from helpdesk.core.http import HtmxRequest, as_int, storable, wants_fragment
-from helpdesk.review.forms import FactsForm, NoteForm
+from helpdesk.review.forms import FactsForm, NoteForm, OutcomeForm
 from helpdesk.review.selectors import list_reviewers
-from helpdesk.review.services import keep_read_facts, reveal_contact
+from helpdesk.review.services import enter_outcome, keep_read_facts, reveal_contact
 from helpdesk.review.views.common import (
     back_to,
     desk_people,
@@ -93,6 +95,22 @@ def note(request: HtmxRequest, number: int) -> HttpResponseBase:
     if not wants_fragment(request):
         return back_to(request, shown, "The note is kept.", part="notes")
     return show_part(request, shown, "review/_notes.html", said="The note is kept.")
+
+
+@require_POST
+@reviewers_only
+def outcome(request: HtmxRequest, number: int) -> HttpResponseBase:
+    """Keep what the person told us elsewhere of how it went."""
+    shown = get_case(number)
+    form = OutcomeForm(request.POST, steps=list_sent_steps(list(list_sent_answers(shown))))
+    if not form.is_valid():
+        return show_case(request, shown, status=422, outcome_form=form)
+    try:
+        enter_outcome(shown, **form.cleaned_data, actor=user_of(request))
+    except WrongStateError as error:
+        messages.error(request, str(error))
+        return show_case(request, shown, status=409)
+    return back_to(request, shown, "The outcome is kept.", part="record")
 
 
 @require_POST

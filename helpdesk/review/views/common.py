@@ -10,11 +10,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from helpdesk.accounts.access import needs_any
 from helpdesk.accounts.models import User
 from helpdesk.accounts.roles import PRODUCE_EPISODES, REVIEW_CASES
-from helpdesk.answers.selectors import get_panel
+from helpdesk.answers.selectors import get_panel, list_sent_steps
 from helpdesk.cases.models import Case, CaseState
 from helpdesk.core.http import HtmxRequest, announce, as_int, wants_fragment
 from helpdesk.diagnosis.engine import list_faults, list_findings
-from helpdesk.review.forms import AskForm, FactsForm, NoteForm
+from helpdesk.review.forms import AskForm, FactsForm, NoteForm, OutcomeForm
 from helpdesk.review.selectors import get_case_page, list_reviewers
 from helpdesk.review.services import goes_by_mail
 
@@ -72,6 +72,9 @@ def show_case(
         "all_findings": list_findings(process),
     }
     context.setdefault("facts_form", FactsForm(instance=case))
+    if context["may_review"] and context["answer_panel"].sent:
+        steps = list_sent_steps(context["answer_panel"].sent)
+        context.setdefault("outcome_form", OutcomeForm(steps=steps))
     response = render(request, "review/case.html", context, status=status)
     return announce(response, said) if said else response
 

@@ -446,6 +446,41 @@ def test_outcome_needs_one_of_four(client):
     assert not case.outcomes.exists()
 
 
+def test_outcome_names_the_step_that_did_it(client):
+    """The steps of the answer can be chosen in one tap, beside something else and no idea."""
+    case, address = opened()
+    sent = answer(case, "Wash the plate with dish soap. Then: Add a brim.")
+    sent.actions = ["wash-the-plate", "add-a-brim"]
+    sent.save(update_fields=["actions"])
+
+    page = client.get(address).content.decode()
+    client.post(f"{address}/outcome", {"result": "partly", "remedy": "something-else"})
+    client.post(f"{address}/outcome", {"result": "worked", "remedy": "add-a-brim"})
+
+    for value in ("wash-the-plate", "add-a-brim", "something-else", "not-known"):
+        assert f'name="remedy" value="{value}"' in page
+    assert list(case.outcomes.values_list("result", "remedy")) == [
+        ("partly", "something-else"),
+        ("worked", "add-a-brim"),
+    ]
+    assert "Worked (Add a brim)" in client.get(address).content.decode()
+
+
+def test_outcome_keeps_no_step_where_nothing_helped(client):
+    """A step left ticked from a first thought is not kept with a failure; any other is refused."""
+    case, address = opened()
+    sent = answer(case, "Add a brim.")
+    sent.actions = ["add-a-brim"]
+    sent.save(update_fields=["actions"])
+
+    client.post(f"{address}/outcome", {"result": "failed", "remedy": "add-a-brim"})
+    refused = client.post(f"{address}/outcome", {"result": "worked", "remedy": "wash-the-plate"})
+
+    assert case.outcomes.get().remedy == ""
+    assert refused.status_code == 422
+    assert 'href="#id_remedy"' in refused.content.decode()
+
+
 def test_consent_is_added_never_changed(client):
     """Withdrawing makes a new record and leaves the earlier proof as it was."""
     case, address = opened(consent=Consent(may_publish_answer=True, may_show_photos=True))
