@@ -1,0 +1,1 @@
+"""Small calculations with a formula, a unit and a source, one subject a module."""
