@@ -1,16 +1,17 @@
 """JSON lines in, JSON lines out, for the command line and its workers."""
 
 import json
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, BinaryIO
 
 from triage.diagnose import Diagnoser, ReportInput
 from triage.errors import InputError, OutOfRangeError, UnknownIdError, suggest
-from triage.knowledge import PROCESSES
+from triage.knowledge import PROCESSES, Knowledge
 
 LONGEST_LINE = 1 << 20  # bytes; a report of that length is no report
 _KEYS = ("id", "text", "process", "material", "machine", "findings", "tried")
+_LABELLED_KEYS = (*_KEYS, "labels")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,22 @@ class Answer:
     """What one line gave: a line to print, if any, and what was refused in it."""
 
     output: str | None
+    complaints: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Labelled:
+    """A report with the faults it turned out to have, the main one first."""
+
+    report: ReportInput
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LabelledLine:
+    """What one line of labelled reports gave, and what was refused in it."""
+
+    labelled: Labelled | None
     complaints: tuple[str, ...]
 
 
@@ -52,10 +69,7 @@ def answer_line(diagnoser: Diagnoser, line: Line) -> Answer:
     and the rest of the report is diagnosed.
     """
     complaints: list[str] = []
-
-    def complain(message: str) -> None:
-        complaints.append(f"line {line.number}: {message}")
-
+    complain = _complainer(line, complaints)
     try:
         report = _read_report(diagnoser, _parse(line.content), complain)
     except InputError as error:
@@ -63,6 +77,47 @@ def answer_line(diagnoser: Diagnoser, line: Line) -> Answer:
         return Answer(None, tuple(complaints))
     output = json.dumps(diagnoser.to_json(diagnoser.diagnose(report)), allow_nan=False)
     return Answer(output, tuple(complaints))
+
+
+def read_labelled(diagnoser: Diagnoser, line: Line) -> LabelledLine:
+    """Return the report of one line with its labels.
+
+    A line that is no report, or whose labels are not all faults of the knowledge, gives none; an
+    unknown id elsewhere within a report is left out and said.
+    """
+    complaints: list[str] = []
+    complain = _complainer(line, complaints)
+    try:
+        found = _parse(line.content)
+        labels = _read_labels(found.get("labels"), diagnoser.knowledge)
+        report = _read_report(diagnoser, found, complain, keys=_LABELLED_KEYS)
+    except InputError as error:
+        complain(str(error))
+        return LabelledLine(None, tuple(complaints))
+    return LabelledLine(Labelled(report, labels), tuple(complaints))
+
+
+def _complainer(line: Line, complaints: list[str]) -> Callable[[str], None]:
+    """Return a function that adds a message with the line's number to the complaints."""
+
+    def complain(message: str) -> None:
+        complaints.append(f"line {line.number}: {message}")
+
+    return complain
+
+
+def _read_labels(value: object, knowledge: Knowledge) -> tuple[str, ...]:
+    """Return the labels once each, in their order."""
+    if not isinstance(value, list) or not value:
+        msg = "'labels' must be a list of fault ids, one or more"
+        raise InputError(msg)
+    for name in value:
+        if not isinstance(name, str):
+            msg = f"label {name!r} must be a fault id"
+            raise InputError(msg)
+        if name not in knowledge.faults:
+            raise UnknownIdError("fault", name, knowledge.faults)
+    return tuple(dict.fromkeys(value))
 
 
 def _parse(content: bytes | None) -> dict[str, Any]:
@@ -88,12 +143,16 @@ def _parse(content: bytes | None) -> dict[str, Any]:
 
 
 def _read_report(
-    diagnoser: Diagnoser, found: dict[str, Any], complain: Callable[[str], None]
+    diagnoser: Diagnoser,
+    found: dict[str, Any],
+    complain: Callable[[str], None],
+    *,
+    keys: Sequence[str] = _KEYS,
 ) -> ReportInput:
     """Return the report, leaving out and saying what cannot be used."""
     for key in found:
-        if key not in _KEYS:
-            complain(f"unknown key '{key}' left out{suggest(key, _KEYS)}")
+        if key not in keys:
+            complain(f"unknown key '{key}' left out{suggest(key, keys)}")
     name = found.get("id")
     if isinstance(name, bool) or not isinstance(name, str | int):
         msg = "'id' must be a text or a whole number"

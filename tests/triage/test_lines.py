@@ -9,7 +9,7 @@ import pytest
 from tests.triage.folder import write_folder
 from triage.diagnose import Diagnoser
 from triage.knowledge import load_knowledge
-from triage.lines import LONGEST_LINE, Line, answer_line, split_lines
+from triage.lines import LONGEST_LINE, Line, answer_line, read_labelled, split_lines
 
 
 @pytest.fixture(scope="module")
@@ -167,3 +167,61 @@ def test_line_of_just_the_limit_is_kept() -> None:
 
     assert [line.content for line in split_lines(io.BytesIO(exact))] == [exact]
     assert [line.content for line in split_lines(io.BytesIO(b"x" + exact))] == [None]
+
+
+def labelled_line(**values: object) -> Line:
+    """Return line 4 with a labelled report."""
+    report = {"id": "a", "text": "It is wet.", "labels": ["filament-wet"]} | values
+    return Line(4, json.dumps(report).encode())
+
+
+def test_labels_are_read_once_each_in_their_order(diagnoser: Diagnoser) -> None:
+    """The first label stays the main one."""
+    first, second = list(diagnoser.knowledge.faults)[:2]
+
+    read = read_labelled(diagnoser, labelled_line(labels=[second, first, second]))
+
+    assert read.labelled is not None
+    assert read.labelled.labels == (second, first)
+    assert read.labelled.report.text == "It is wet."
+    assert read.complaints == ()
+
+
+@pytest.mark.parametrize(
+    ("labels", "complaint"),
+    [
+        (None, "line 4: 'labels' must be a list of fault ids, one or more"),
+        ([], "line 4: 'labels' must be a list of fault ids, one or more"),
+        ("filament-wet", "line 4: 'labels' must be a list of fault ids, one or more"),
+        ([3], "line 4: label 3 must be a fault id"),
+        (
+            ["filament-wet", "filament-wett"],
+            "line 4: unknown fault 'filament-wett'; the nearest valid name is 'filament-wet'",
+        ),
+    ],
+)
+def test_line_with_labels_not_known_is_refused(
+    diagnoser: Diagnoser, labels: object, complaint: str
+) -> None:
+    """One label that is no fault refuses the whole line: half a truth would be scored wrongly."""
+    read = read_labelled(diagnoser, labelled_line(labels=labels))
+
+    assert read.labelled is None
+    assert read.complaints == (complaint,)
+
+
+def test_labelled_line_keeps_the_rest_of_a_report(diagnoser: Diagnoser) -> None:
+    """An unknown material is left out and said; the report is still scored."""
+    read = read_labelled(diagnoser, labelled_line(material="cheese", colour="red"))
+
+    assert read.labelled is not None
+    assert read.labelled.report.material is None
+    assert len(read.complaints) == 2
+
+
+def test_labels_are_no_part_of_a_plain_report(diagnoser: Diagnoser) -> None:
+    """Diagnosing does not look at labels, and says so."""
+    answer = answer_line(diagnoser, labelled_line())
+
+    assert answer.output is not None
+    assert answer.complaints == ("line 4: unknown key 'labels' left out",)
