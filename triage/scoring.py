@@ -73,7 +73,8 @@ class Scores:
     figures : mapping of str to Figure
         ``hit@1``, ``hit@3``, ``hit@5``: any of the labels stands among the first so many.
         ``main@1``, ``main@3``, ``main@5``: the first label does.
-        ``reciprocal_rank``: 1 over the place of the first label found.
+        ``mean_reciprocal_rank``: 1 over the place of the first label found;
+        ``main_reciprocal_rank``: 1 over the place of the main label.
         ``gain@5``: discounted gain of the labels over the best possible, each worth 1.
         With probabilities also: ``brier``, squared differences summed over all faults;
         ``log_loss``, nats summed over all faults; ``first_brier`` and ``calibration_error`` of
@@ -112,19 +113,21 @@ def score_rankings(judged: Sequence[Judged], generator: np.random.Generator) -> 
         If a probability is outside 0 to 1.
     """
     _check(judged)
-    draws = generator.integers(0, len(judged), (RESAMPLES, len(judged)))
-    figures = {
-        name: bootstrap(float(values.mean()), values[draws].mean(axis=1))
-        for name, values in _ranking_values(judged).items()
-    }
-    if judged[0].chances is None:
-        return Scores(len(judged), figures, None, ())
-    figures |= {
-        name: bootstrap(float(values.mean()), values[draws].mean(axis=1))
-        for name, values in _forecast_values(judged).items()
-    }
+    is_forecast = judged[0].chances is not None
+    values = _ranking_values(judged) | (_forecast_values(judged) if is_forecast else {})
+    table = np.column_stack(list(values.values()))
     sure, right = _first_forecasts(judged)
-    errors = np.array([calibration_error(right[drawn], sure[drawn]) for drawn in draws])
+    means, errors = np.empty((RESAMPLES, len(values))), np.empty(RESAMPLES)
+    for at in range(RESAMPLES):  # one at a time, so that many reports need no more memory
+        drawn = generator.integers(0, len(judged), len(judged))
+        means[at] = table[drawn].mean(axis=0)
+        errors[at] = calibration_error(right[drawn], sure[drawn])
+    figures = {
+        name: bootstrap(float(found.mean()), means[:, column])
+        for column, (name, found) in enumerate(values.items())
+    }
+    if not is_forecast:
+        return Scores(len(judged), figures, None, ())
     figures["calibration_error"] = bootstrap(calibration_error(right, sure), errors)
     return Scores(
         count=len(judged),
@@ -228,7 +231,8 @@ def _ranking_values(judged: Sequence[Judged]) -> dict[str, Floats]:
         values[f"hit@{first}"] = [hits_any(j.ranking, j.labels, first) for j in judged]
     for first in PLACES:
         values[f"main@{first}"] = [hits_main(j.ranking, j.labels, first) for j in judged]
-    values["reciprocal_rank"] = [reciprocal_rank(j.ranking, j.labels) for j in judged]
+    values["mean_reciprocal_rank"] = [reciprocal_rank(j.ranking, j.labels) for j in judged]
+    values["main_reciprocal_rank"] = [reciprocal_rank(j.ranking, j.labels[:1]) for j in judged]
     values["gain@5"] = [normalized_gain(j.ranking, dict.fromkeys(j.labels, 1.0), 5) for j in judged]
     return {name: np.array(found, dtype=float) for name, found in values.items()}
 

@@ -43,7 +43,8 @@ def test_scores_of_two_reports_are_their_means() -> None:
     assert scores.count == 2
     assert [values[f"hit@{first}"] for first in (1, 3, 5)] == [0.5, 1.0, 1.0]
     assert [values[f"main@{first}"] for first in (1, 3, 5)] == [0.5, 1.0, 1.0]
-    assert values["reciprocal_rank"] == 0.75
+    assert values["mean_reciprocal_rank"] == 0.75
+    assert values["main_reciprocal_rank"] == pytest.approx((1 + 1 / 3) / 2)
     assert values["gain@5"] == pytest.approx(
         (1.0 + (1 / math.log2(3) + 1 / math.log2(4)) / (1 + 1 / math.log2(3))) / 2
     )
@@ -65,7 +66,7 @@ def test_label_the_ranking_lacks_counts_as_held_impossible() -> None:
     scores = score_rankings([Judged(RANKING, ("nozzle",), CHANCES)], seeded())
 
     assert scores.figures["hit@5"].value == 0.0
-    assert scores.figures["reciprocal_rank"].value == 0.0
+    assert scores.figures["mean_reciprocal_rank"].value == 0.0
     assert scores.figures["brier"].value == pytest.approx(0.6**2 + 0.3**2 + 0.2**2 + 1.0)
 
 
@@ -75,7 +76,8 @@ def test_ranking_without_probabilities_has_no_forecast_figures() -> None:
 
     assert set(scores.figures) == {
         *(f"{kind}@{first}" for kind in ("hit", "main") for first in (1, 3, 5)),
-        "reciprocal_rank",
+        "mean_reciprocal_rank",
+        "main_reciprocal_rank",
         "gain@5",
     }
     assert (scores.first_parts, scores.reliability) == (None, ())
