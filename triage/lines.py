@@ -65,17 +65,19 @@ def split_lines(stream: BinaryIO) -> Iterator[Line]:
 def answer_line(diagnoser: Diagnoser, line: Line) -> Answer:
     """Return the answer to one line.
 
-    A line that is no report gives no output; an unknown id within a report is left out, said,
-    and the rest of the report is diagnosed.
+    A line that is no report, or whose evidence is impossible, gives no output; an unknown id
+    within a report is left out, said, and the rest of the report is diagnosed.
     """
     complaints: list[str] = []
     complain = _complainer(line, complaints)
     try:
         report = _read_report(diagnoser, _parse(line.content), complain)
+        # Evidence of probability 0 is noticed only now.
+        diagnosis = diagnoser.diagnose(report)
     except InputError as error:
         complain(str(error))
         return Answer(None, tuple(complaints))
-    output = json.dumps(diagnoser.to_json(diagnoser.diagnose(report)), allow_nan=False)
+    output = json.dumps(diagnoser.to_json(diagnosis), allow_nan=False)
     return Answer(output, tuple(complaints))
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.triage.folder import write_folder
+from tests.triage.networks import make_network
 from triage.diagnose import Diagnoser
 from triage.knowledge import load_knowledge
 from triage.lines import LONGEST_LINE, Line, answer_line, read_labelled, split_lines
@@ -225,3 +226,21 @@ def test_labels_are_no_part_of_a_plain_report(diagnoser: Diagnoser) -> None:
 
     assert answer.output is not None
     assert answer.complaints == ("line 4: unknown key 'labels' left out",)
+
+
+def test_impossible_evidence_refuses_its_line_only() -> None:
+    """A finding nothing can cause is said with its line; the next line is diagnosed."""
+    diagnoser = Diagnoser(make_network([0.0, 0.2], [0.0, 0.1], {(0, 0): 0.9, (1, 1): 0.8}))
+    lines = [
+        Line(at, json.dumps({"id": at, "process": "MEX", "findings": {name: True}}).encode())
+        for at, name in ((1, "e0"), (2, "e1"))
+    ]
+
+    refused, answered = (answer_line(diagnoser, line) for line in lines)
+
+    assert refused.output is None
+    assert refused.complaints == (
+        "line 1: the evidence has probability 0: nothing in the knowledge can cause it",
+    )
+    assert answered.output is not None
+    assert answered.complaints == ()
