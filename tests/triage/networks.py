@@ -86,19 +86,19 @@ def make_evidence(
     return Evidence(process=process, observations=tuple(observations), **rest)  # type: ignore[arg-type]
 
 
+LAYERS12X15_PRIORS = [0.02 + 0.01 * ((5 * i) % 12) for i in range(12)]  # [layers12x15]
+LAYERS12X15_LEAKS = [0.01 * (1 + j % 4) for j in range(15)]  # [layers12x15]
+LAYERS12X15_LINKS = {  # [layers12x15]
+    (i, j): 0.1 + 0.1 * ((3 * i + 2 * j) % 9)
+    for j in range(15)
+    for i in range(12)
+    if (i + 2 * j) % 5 == 0 or i in (j % 12, (j + 3) % 12)
+}
+
+
 def make_layers12x15() -> Knowledge:
     """Return the reference network of 12 causes and 15 findings [layers12x15]."""
-    links = {
-        (i, j): 0.1 + 0.1 * ((3 * i + 2 * j) % 9)
-        for j in range(15)
-        for i in range(12)
-        if (i + 2 * j) % 5 == 0 or i in (j % 12, (j + 3) % 12)
-    }
-    return make_network(
-        [0.02 + 0.01 * ((5 * i) % 12) for i in range(12)],
-        [0.01 * (1 + j % 4) for j in range(15)],
-        links,
-    )
+    return make_network(LAYERS12X15_PRIORS, LAYERS12X15_LEAKS, LAYERS12X15_LINKS)
 
 
 def layers12x15_evidence() -> Evidence:

@@ -1,67 +1,18 @@
 """Inference agrees with brute force on any small network."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.triage.networks import make_evidence, make_network
-from tests.triage.oracle import Judged, judge
-from triage.evidence import Evidence, Observation
+from tests.triage.strategies import PATIENT, Drawn, networks
+from triage.evidence import Observation
 from triage.inference import compute_answer_effects, compute_joint, compute_posterior
-from triage.knowledge import Knowledge
 from triage.previews import marginal_gains
 
 EXACT = 1e-12
-# A busy machine is no failure of ours.
-PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
-
-chances = st.floats(0.001, 0.999)
-priors = st.one_of(st.just(0.0), st.floats(1e-6, 0.9))
-pairs = st.one_of(
-    st.sampled_from([(1.0, 0.0), (0.0, 1.0)]),
-    st.tuples(st.floats(0.01, 1.0), st.floats(0.01, 1.0)),
-)
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """A network and what was seen in it."""
-
-    priors: list[float]
-    leaks: list[float]
-    links: dict[tuple[int, int], float]
-    pairs: dict[int, tuple[float, float]]
-
-    @property
-    def knowledge(self) -> Knowledge:
-        """The network as the engine takes it."""
-        return make_network(self.priors, self.leaks, self.links)
-
-    @property
-    def evidence(self) -> Evidence:
-        """What was seen as the engine takes it."""
-        return make_evidence(soft=self.pairs)
-
-    def judge(self) -> Judged:
-        """Return the exact answer."""
-        return judge(self.priors, self.leaks, self.links, self.pairs)
-
-
-@st.composite
-def networks(draw: st.DrawFn) -> Drawn:
-    """Draw up to five faults and six findings, any links, any findings observed."""
-    faults = draw(st.integers(1, 5))
-    findings = draw(st.integers(1, 6))
-    places = st.tuples(st.integers(0, faults - 1), st.integers(0, findings - 1))
-    return Drawn(
-        priors=draw(st.lists(priors, min_size=faults, max_size=faults)),
-        leaks=draw(st.lists(chances, min_size=findings, max_size=findings)),
-        links=draw(st.dictionaries(places, chances, max_size=faults * findings)),
-        pairs=draw(st.dictionaries(st.integers(0, findings - 1), pairs, max_size=findings)),
-    )
 
 
 @given(networks())
