@@ -9,7 +9,7 @@ from typing import BinaryIO
 
 from triage.diagnose import Diagnoser
 from triage.errors import KnowledgeError, WorkerEndedError
-from triage.knowledge import check_knowledge, load_knowledge
+from triage.knowledge import check_depth, check_knowledge, load_knowledge
 from triage.lines import split_lines
 from triage.reading import Reader
 from triage.workers import answer_stream
@@ -112,7 +112,7 @@ def _check(options: argparse.Namespace) -> int:
     except KnowledgeError as error:
         _list_problems(error)
         return REFUSED
-    problems = check_knowledge(knowledge)
+    problems = (*check_knowledge(knowledge), *check_depth(knowledge))
     for problem in problems:
         _complain(str(problem))
     sys.stdout.write(

@@ -2,6 +2,7 @@
 
 from triage.knowledge._build import build_knowledge
 from triage.knowledge._checks import check_knowledge
+from triage.knowledge._depth import check_depth, nearest_faults, telling_checks
 from triage.knowledge._loader import KNOWLEDGE_FOLDER, load_knowledge
 from triage.knowledge._model import (
     ANY_PROCESS,
@@ -45,8 +46,11 @@ __all__ = [
     "Source",
     "applies_to",
     "build_knowledge",
+    "check_depth",
     "check_knowledge",
     "load_knowledge",
+    "nearest_faults",
     "suits_machine",
     "suits_material",
+    "telling_checks",
 ]

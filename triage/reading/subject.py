@@ -69,7 +69,7 @@ class WordFact:
 def read_most_named(document: Document, matches: Iterable[Match]) -> WordFact | None:
     """Return the material (or machine) most spoken of; one named as a contrast counts little.
 
-    Equal counts go to the one named first.
+    Equal counts go to the one named first, and there to the longer expression.
     """
     votes: Counter[str] = Counter()
     first: dict[str, Match] = {}
@@ -79,7 +79,7 @@ def read_most_named(document: Document, matches: Iterable[Match]) -> WordFact | 
         first.setdefault(code, match)
     if not votes:
         return None
-    code = max(votes, key=lambda name: (votes[name], -first[name].first))
+    code = max(votes, key=lambda name: (votes[name], -first[name].first, first[name].last))
     return _fact(document, code, first[code])
 
 
