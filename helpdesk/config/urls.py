@@ -32,6 +32,7 @@ urlpatterns = [
     path("", include("helpdesk.episodes.urls")),
     path("", include("helpdesk.followup.urls")),
     path("", include("helpdesk.outbox.urls")),
+    path("", include("helpdesk.learning.urls")),
     path("accounts/", include("helpdesk.accounts.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -124,6 +124,7 @@ def _outcome(case: Case, what: DemoStep, user: User) -> None:
         case,
         result=what.more["result"],
         said_by=case.person_name or PERSON,
+        remedy=what.more.get("step", ""),
         words=what.words,
     )
 

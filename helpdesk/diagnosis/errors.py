@@ -1,11 +1,12 @@
 """Errors of the diagnosis app.
 
 DeskError
-└── RefusedInputError
-    └── UnknownThingError   the knowledge has nothing of that name
+├── RefusedInputError
+│   └── UnknownThingError   the knowledge has nothing of that name
+└── WrittenOnceError        the row is kept as it was written
 """
 
-from helpdesk.core.errors import RefusedInputError
+from helpdesk.core.errors import DeskError, RefusedInputError
 
 
 class UnknownThingError(RefusedInputError):
@@ -16,3 +17,7 @@ class UnknownThingError(RefusedInputError):
         super().__init__(f"The desk knows no {kind} called “{name[:60]}”.")
         self.kind = kind
         self.name = name
+
+
+class WrittenOnceError(DeskError):
+    """Revisions of the knowledge and their switches are added, never changed or removed."""

@@ -1,11 +1,13 @@
 """What the engine and the reviewers make of a case."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
+from django.urls import reverse
 
 from helpdesk.cases.models import Case
+from helpdesk.diagnosis.errors import WrittenOnceError
 
 
 class FindingState(models.TextChoices):
@@ -52,6 +54,9 @@ class DiagnosisRun(models.Model):
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="runs")
     knowledge_version = models.CharField(max_length=40)
+    revision = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Number in force then; empty for the expert's numbers."
+    )
     made_at = models.DateTimeField()
     cause = models.CharField(max_length=120, help_text="What made the desk think again.")
     result = models.JSONField(help_text="Reading, ranking, questions, plan and dangers as data.")
@@ -71,6 +76,11 @@ class Verdict(models.Model):
     fault = models.CharField(max_length=60)
     fault_name = models.CharField(max_length=120)
     position = models.PositiveSmallIntegerField(default=0)
+    desk_place = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="Place in the desk's ranking when it was confirmed; empty when not ranked.",
+    )
     set_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL
     )
@@ -84,3 +94,91 @@ class Verdict(models.Model):
 
     def __str__(self) -> str:
         return f"{self.fault} on case {self.case_id}"
+
+
+class WrittenOnce(models.Model):
+    """A row that is added and then stays as it is."""
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Add the row; raises WrittenOnceError for one that is there already."""
+        if not self._state.adding:
+            raise WrittenOnceError(f"{self} is kept as it was written.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        """Raise WrittenOnceError."""
+        raise WrittenOnceError(f"{self} is kept as it was written.")
+
+
+class KnowledgeRevision(WrittenOnce):
+    """The numbers of the knowledge as the desk's cases teach them, added to the expert's.
+
+    Every revision is learned from all lessons anew, so none builds on another. It holds counts of
+    faults, findings and remedies, and the ids of cases; nothing of a person.
+    """
+
+    number = models.PositiveIntegerField(unique=True)
+    parent = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        help_text="The revision in force when this one was made; empty for the expert's numbers.",
+    )
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL
+    )
+    made_by_name = models.CharField(max_length=80)
+    expert_version = models.CharField(
+        max_length=40, help_text="Version of the expert's knowledge it was learned on."
+    )
+    version = models.CharField(max_length=40, help_text="Version of the knowledge it makes.")
+    counts = models.JSONField(help_text="What the lessons add to the expert's numbers.")
+    digest = models.CharField(max_length=64, help_text="SHA-256 of the counts.")
+    lesson_count = models.PositiveIntegerField()
+    bases = models.JSONField(help_text="Number of lessons by what their verdict rests on.")
+    lessons_digest = models.CharField(max_length=64, help_text="SHA-256 of the lessons.")
+    prequential = models.JSONField(help_text="How well each case was foreseen, case by case.")
+    missing_links = models.JSONField(
+        help_text="Findings that keep company with a fault although nothing links them."
+    )
+    note = models.TextField(blank=True, default="")
+
+    class Meta:
+        ordering: ClassVar = ["number"]
+
+    def __str__(self) -> str:
+        return f"Revision {self.number}"
+
+    def get_absolute_url(self) -> str:
+        """Return the page of this revision."""
+        return reverse("learning:revision", args=[self.number])
+
+
+class RevisionSwitch(WrittenOnce):
+    """From when on a revision is in force; the newest row counts, no revision is the expert."""
+
+    revision = models.ForeignKey(
+        KnowledgeRevision,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="switches",
+    )
+    at = models.DateTimeField()
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL
+    )
+    by_name = models.CharField(max_length=80)
+    why = models.TextField()
+
+    class Meta:
+        ordering: ClassVar = ["pk"]
+
+    def __str__(self) -> str:
+        name = str(self.revision) if self.revision else "The expert's numbers"
+        return f"{name} from {self.at:%Y-%m-%d %H:%M}"

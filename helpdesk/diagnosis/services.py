@@ -99,6 +99,7 @@ def set_verdict(case: Case, fault_ids: Sequence[str], *, actor: User) -> list[Ve
     if list(locked.verdicts.values_list("fault", flat=True)) == chosen:
         return list(locked.verdicts.all())
     locked.verdicts.all().delete()
+    places = _places(find_latest_run(locked))
     now = clock.now()
     verdicts = [
         Verdict.objects.create(
@@ -106,6 +107,7 @@ def set_verdict(case: Case, fault_ids: Sequence[str], *, actor: User) -> list[Ve
             fault=info.id,
             fault_name=info.name,
             position=position,
+            desk_place=places.get(info.id),
             set_by=actor,
             set_at=now,
         )
@@ -124,6 +126,12 @@ def set_verdict(case: Case, fault_ids: Sequence[str], *, actor: User) -> list[Ve
     return verdicts
 
 
+def _places(run: DiagnosisRun | None) -> Mapping[str, int]:
+    """Return the place of each fault a run ranks, the leading one in place 1."""
+    ranking = run.result["ranking"] if run else ()
+    return {row[0]: place for place, row in enumerate(ranking, start=1)}
+
+
 def _run(case: Case, *, cause: str) -> DiagnosisRun:
     """Run the engine on a locked case, keep the run and copy its head to the case."""
     result = run_engine(_gather(case))
@@ -137,6 +145,7 @@ def _run(case: Case, *, cause: str) -> DiagnosisRun:
         latest = DiagnosisRun.objects.create(
             case=case,
             knowledge_version=result.knowledge_version,
+            revision=result.revision,
             made_at=clock.now(),
             cause=cause[:120],
             result=result.data,

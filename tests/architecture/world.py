@@ -14,15 +14,18 @@ from helpdesk.cases.services import Consent, issue_link
 from helpdesk.core import clock
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.core.models import Job, JobState
+from helpdesk.diagnosis.models import KnowledgeRevision
+from helpdesk.diagnosis.services import set_verdict
 from helpdesk.episodes.models import Episode, Segment
 from helpdesk.episodes.services import add_case, add_segment, make_episode
+from helpdesk.learning.services import make_revision
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.photos.models import Photo
 from helpdesk.photos.services import receive_photo
 from tests.factories import make_case, make_user
 from tests.helpdesk.pictures import draw_picture, picture_bytes
 
-FAULT = "belt-slack"
+FAULT = "belt-loose"
 DRAFT_KEY = "architecture-draft-key-0123456789"
 AGREED = Consent(may_publish_answer=True, may_show_photos=True)
 
@@ -46,6 +49,7 @@ class World:
     other_part: Segment
     mail: OutgoingMail
     job: Job
+    revision: KnowledgeRevision
     people: dict[str, User] = field(default_factory=dict)
 
 
@@ -67,6 +71,7 @@ def make_world() -> World:
     other_photo = receive_photo(make_picture(72), label="b.jpg", case=other)
     draft_photo = receive_photo(make_picture(80), label="c.jpg", draft_key=DRAFT_KEY)
     run_due_jobs()
+    set_verdict(other, [FAULT], actor=reviewer)
     draft = draft_answer(case, reviewer)
     answer = send_answer(draft.pk, draft.version, reviewer, Channel.MAIL)
     publish_answer(
@@ -102,6 +107,7 @@ def make_world() -> World:
         other_part=other_part,
         mail=OutgoingMail.objects.filter(case=case).latest("pk"),
         job=_failed_job(),
+        revision=make_revision(1, by=people["admin"]),
         people=people,
     )
 

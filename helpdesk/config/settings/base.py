@@ -32,6 +32,7 @@ INSTALLED_APPS = [
     "helpdesk.review",
     "helpdesk.followup",
     "helpdesk.episodes",
+    "helpdesk.learning",
     "helpdesk.demo",
     "django.contrib.admin",
     "django.contrib.auth",

@@ -7,9 +7,8 @@ import functools
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from helpdesk.diagnosis.engine.knowledge import expert_knowledge
 from helpdesk.diagnosis.errors import UnknownThingError
-from triage.diagnose import Diagnoser
-from triage.knowledge import Knowledge, load_knowledge
 
 ANY_PROCESS = "any"
 
@@ -77,24 +76,12 @@ class DangerInfo:
     caution: str
 
 
-@functools.cache
-def get_knowledge() -> Knowledge:
-    """Return the knowledge, read once per process."""
-    return load_knowledge()
-
-
-@functools.cache
-def get_diagnoser() -> Diagnoser:
-    """Return the diagnoser with its phrases compiled, made once per process."""
-    return Diagnoser(get_knowledge())
-
-
 def fault_info(fault_id: str) -> FaultInfo:
     """Return what is known of a fault.
 
     Raises UnknownThingError when the knowledge has no such fault.
     """
-    entry = get_knowledge().faults.get(fault_id)
+    entry = expert_knowledge().faults.get(fault_id)
     if entry is None:
         raise UnknownThingError("fault", fault_id)
     return FaultInfo(
@@ -112,7 +99,7 @@ def finding_info(finding_id: str) -> FindingInfo:
 
     Raises UnknownThingError when the knowledge has no such finding.
     """
-    entry = get_knowledge().findings.get(finding_id)
+    entry = expert_knowledge().findings.get(finding_id)
     if entry is None:
         raise UnknownThingError("finding", finding_id)
     return FindingInfo(
@@ -133,7 +120,7 @@ def action_info(action_id: str) -> ActionInfo:
 
     Raises UnknownThingError when the knowledge has no such action.
     """
-    entry = get_knowledge().actions.get(action_id)
+    entry = expert_knowledge().actions.get(action_id)
     if entry is None:
         raise UnknownThingError("action", action_id)
     return ActionInfo(
@@ -153,7 +140,7 @@ def action_info(action_id: str) -> ActionInfo:
 
 def caution_info(caution_id: str) -> CautionInfo:
     """Return a caution; raises UnknownThingError when the knowledge has no such caution."""
-    entry = get_knowledge().cautions.get(caution_id)
+    entry = expert_knowledge().cautions.get(caution_id)
     if entry is None:
         raise UnknownThingError("caution", caution_id)
     return CautionInfo(id=entry.id, text=entry.text, is_danger=entry.danger)
@@ -161,7 +148,7 @@ def caution_info(caution_id: str) -> CautionInfo:
 
 def danger_info(danger_id: str) -> DangerInfo:
     """Return a danger; raises UnknownThingError when the knowledge has no such danger."""
-    entry = get_knowledge().dangers.get(danger_id)
+    entry = expert_knowledge().dangers.get(danger_id)
     if entry is None:
         raise UnknownThingError("danger", danger_id)
     return DangerInfo(id=entry.id, name=entry.name, say=entry.say, caution=entry.caution)
@@ -169,14 +156,14 @@ def danger_info(danger_id: str) -> DangerInfo:
 
 def risk_name(risk_id: str) -> str:
     """Return the name of a circumstance, or its id when the knowledge has it no more."""
-    entry = get_knowledge().risks.get(risk_id)
+    entry = expert_knowledge().risks.get(risk_id)
     return entry.name if entry else risk_id
 
 
 @functools.cache
 def list_faults(process: str = "") -> tuple[FaultInfo, ...]:
     """Return the faults a process can have, by name; all of them for ""."""
-    entries = get_knowledge().faults.values()
+    entries = expert_knowledge().faults.values()
     fitting = [fault_info(e.id) for e in entries if _fits(e.process, process)]
     return tuple(sorted(fitting, key=lambda info: info.name))
 
@@ -184,14 +171,14 @@ def list_faults(process: str = "") -> tuple[FaultInfo, ...]:
 @functools.cache
 def list_findings(process: str = "") -> tuple[FindingInfo, ...]:
     """Return the findings a process can show, by name; all of them for ""."""
-    entries = get_knowledge().findings.values()
+    entries = expert_knowledge().findings.values()
     fitting = [finding_info(e.id) for e in entries if _fits(e.process, process)]
     return tuple(sorted(fitting, key=lambda info: info.name))
 
 
 def list_actions(kinds: Collection[str] = ("remedy",), process: str = "") -> list[ActionInfo]:
     """Return the actions of some kinds that fit a process, by name."""
-    entries = get_knowledge().actions.values()
+    entries = expert_knowledge().actions.values()
     fitting = [action_info(e.id) for e in entries if e.kind in kinds and _fits(e.process, process)]
     return sorted(fitting, key=lambda info: info.name)
 
@@ -199,12 +186,12 @@ def list_actions(kinds: Collection[str] = ("remedy",), process: str = "") -> lis
 @functools.cache
 def list_danger_findings(danger_id: str) -> tuple[str, ...]:
     """Return the ids of the findings that raise a danger."""
-    return tuple(e.id for e in get_knowledge().findings.values() if e.danger == danger_id)
+    return tuple(e.id for e in expert_knowledge().findings.values() if e.danger == danger_id)
 
 
 def knowledge_version() -> str:
-    """Return the short hash of the knowledge in use."""
-    return get_knowledge().version
+    """Return the short hash of the expert's knowledge."""
+    return expert_knowledge().version
 
 
 def _fits(own: str, wanted: str) -> bool:

@@ -12,16 +12,16 @@ from helpdesk.diagnosis.engine.catalogue import (
     action_info,
     fault_info,
     finding_info,
-    get_diagnoser,
-    get_knowledge,
     list_danger_findings,
     risk_name,
 )
+from helpdesk.diagnosis.engine.knowledge import get_engine
 from helpdesk.diagnosis.engine.words import Item, lay_spans, list_items
 from triage.diagnose import Diagnoser, Diagnosis, ReportInput
 from triage.errors import UnknownIdError
 from triage.evidence import Observation
 from triage.explain import Explanation, Reason, explain
+from triage.knowledge import Knowledge
 from triage.questions import Question, rank_questions
 
 SHAPE = 1  # of the stored result; raised when a field changes its meaning
@@ -53,9 +53,13 @@ class EngineInput:
 
 @dataclass(frozen=True)
 class EngineResult:
-    """What the engine makes of it; `data` is plain JSON."""
+    """What the engine makes of it; `data` is plain JSON.
+
+    `revision` is the number of the revision whose numbers it used, None for the expert's.
+    """
 
     knowledge_version: str
+    revision: int | None
     top_fault: str
     top_fault_name: str
     top_probability: float | None
@@ -65,9 +69,9 @@ class EngineResult:
 
 def run_engine(given: EngineInput) -> EngineResult:
     """Return the engine's view of a case. Words it does not know are passed over."""
-    diagnoser = get_diagnoser()
-    knowledge = get_knowledge()
-    diagnosis = diagnoser.diagnose(_report_of(diagnoser, given))
+    engine = get_engine()
+    diagnoser, knowledge = engine.diagnoser, engine.diagnoser.knowledge
+    diagnosis = diagnoser.diagnose(report_of(diagnoser, given))
     ranked = [fault for fault in diagnosis.posterior.ranked if fault.probability > 0]
     shown = [f.id for f in ranked if f.probability >= LEAST_SHOWN][:MOST_EXPLAINED]
     shown = shown or [f.id for f in ranked[:3]]
@@ -75,29 +79,30 @@ def run_engine(given: EngineInput) -> EngineResult:
     top = ranked[0] if ranked else None
     return EngineResult(
         knowledge_version=knowledge.version,
+        revision=engine.revision,
         top_fault=top.id if top else "",
         top_fault_name=fault_info(top.id).name if top else "",
         top_probability=top.probability if top else None,
         danger_names=tuple(danger.name for danger in diagnosis.dangers),
-        data=_data_of(given, diagnosis, reasons),
+        data=_data_of(given, knowledge, diagnosis, reasons),
     )
 
 
-def _report_of(diagnoser: Diagnoser, given: EngineInput) -> ReportInput:
+def report_of(diagnoser: Diagnoser, given: EngineInput) -> ReportInput:
     """Return the case as the engine takes it, without words it could not resolve."""
-    findings = get_knowledge().findings
+    findings = diagnoser.knowledge.findings
     return ReportInput(
         id=0,
         text=given.text,
         process=given.process or None,
-        material=_material_code(diagnoser, given.material),
+        material=material_code(diagnoser, given.material),
         findings={name: so for name, so in given.marks.items() if name in findings},
         tried=tuple(words for words in given.tried if _is_understood(diagnoser, words)),
         withdrawn=frozenset(name for name in given.withdrawn if name in findings),
     )
 
 
-def _material_code(diagnoser: Diagnoser, words: str) -> str | None:
+def material_code(diagnoser: Diagnoser, words: str) -> str | None:
     """Return the code of a material written freely ("Matt PLA+, teal"), or None."""
     spoken = words.replace(",", " ").replace("/", " ")
     for candidate in (spoken, *spoken.split()):
@@ -118,7 +123,9 @@ def _is_understood(diagnoser: Diagnoser, words: str) -> bool:
         return False
 
 
-def _data_of(given: EngineInput, diagnosis: Diagnosis, reasons: Explanation) -> dict[str, Any]:
+def _data_of(
+    given: EngineInput, knowledge: Knowledge, diagnosis: Diagnosis, reasons: Explanation
+) -> dict[str, Any]:
     """Return everything the case page shows, as plain values."""
     items = list_items(
         diagnosis.reading,
@@ -130,16 +137,19 @@ def _data_of(given: EngineInput, diagnosis: Diagnosis, reasons: Explanation) -> 
     return {
         "shape": SHAPE,
         "process": diagnosis.evidence.process or "",
+        "material": diagnosis.evidence.material or "",
+        "machine": diagnosis.evidence.machine or "",
+        "risks": list(diagnosis.evidence.risks),
         "ranking": [
             [fault.id, fault_info(fault.id).name, round(fault.probability, 6)]
             for fault in diagnosis.posterior.ranked
             if fault.probability > 0
         ],
         "suspects": _suspects(diagnosis, reasons, given),
-        "findings": _findings(diagnosis, given),
+        "findings": _findings(diagnosis, given, knowledge),
         "spans": spans,
         "readings": [_reading(item, number) for item, number in numbered],
-        "questions": _questions(diagnosis, given),
+        "questions": _questions(diagnosis, given, knowledge),
         "plan": _plan(diagnosis),
         "expected_minutes": round(diagnosis.plan.expected_minutes, 1),
         "dangers": [
@@ -208,13 +218,15 @@ def _reason(reason: Reason, given: EngineInput) -> dict[str, Any]:
     }
 
 
-def _findings(diagnosis: Diagnosis, given: EngineInput) -> list[dict[str, Any]]:
+def _findings(
+    diagnosis: Diagnosis, given: EngineInput, knowledge: Knowledge
+) -> list[dict[str, Any]]:
     """Return what is known of each finding, then the withdrawn ones as unknown."""
     seen: dict[str, dict[str, Any]] = {}
     for look in diagnosis.evidence.observations:
         seen.setdefault(look.finding, _finding(look, given))
     for name in sorted(given.withdrawn - seen.keys()):
-        if name in get_knowledge().findings:
+        if name in knowledge.findings:
             seen[name] = _unknown(name, given.mark_sources.get(name, "reviewer"))
     return list(seen.values())
 
@@ -248,12 +260,14 @@ def _unknown(name: str, source: str) -> dict[str, Any]:
     }
 
 
-def _questions(diagnosis: Diagnosis, given: EngineInput) -> list[dict[str, Any]]:
+def _questions(
+    diagnosis: Diagnosis, given: EngineInput, knowledge: Knowledge
+) -> list[dict[str, Any]]:
     """Return the best next questions, without those the person could not answer before."""
     best: Iterable[Question] = diagnosis.questions
     if any(question.finding in given.settled for question in diagnosis.questions):
         best = rank_questions(
-            get_knowledge(),
+            knowledge,
             diagnosis.evidence,
             diagnosis.posterior,
             exclude=given.settled,

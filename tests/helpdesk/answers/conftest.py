@@ -135,10 +135,7 @@ def knowledge(monkeypatch: pytest.MonkeyPatch) -> Knowledge:
         cautions=[Caution(**row) for row in CAUTIONS],
         dangers=[Danger(**row) for row in DANGERS],
     )
-    # Made from the real knowledge now, or a diagnosis run in one of these tests would make it from
-    # the small one and keep it for every later test of the process.
-    catalogue.get_diagnoser()
-    monkeypatch.setattr(catalogue, "get_knowledge", lambda: small)
+    monkeypatch.setattr(catalogue, "expert_knowledge", lambda: small)
     return small
 
 

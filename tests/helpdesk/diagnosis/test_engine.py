@@ -11,6 +11,8 @@ from helpdesk.diagnosis import engine
 from helpdesk.diagnosis.engine import EngineInput, EngineResult, run_engine
 from helpdesk.diagnosis.errors import UnknownThingError
 
+pytestmark = pytest.mark.django_db
+
 STORY = "The belt is not loose. I heard a knocking while it printed, then the top was shifted."
 
 

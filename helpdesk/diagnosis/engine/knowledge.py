@@ -1,0 +1,91 @@
+"""The knowledge: the expert's as the files say it, and with the numbers in force.
+
+Learning changes numbers alone, so names, questions and texts always come from the expert's
+knowledge. Which revision of the numbers is in force is read from the database before each run of
+the engine, so a switch reaches every process at its next run, without a restart.
+"""
+
+import functools
+from dataclasses import dataclass
+
+from helpdesk.diagnosis.models import KnowledgeRevision, RevisionSwitch
+from triage.diagnose import Diagnoser
+from triage.knowledge import Knowledge, load_knowledge
+from triage.learning import Counts, revise
+
+MOST_KEPT = 4  # engines a process keeps: the one in force, and those before a switch or two
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """Which numbers are in force: a revision, or the expert's alone (None).
+
+    The digest of its counts tells revisions apart when a database was put back to an earlier day
+    and numbers were given out anew.
+    """
+
+    revision: int | None
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """A diagnoser with the number of the revision it computes with."""
+
+    revision: int | None
+    diagnoser: Diagnoser
+
+
+@functools.cache
+def expert_knowledge() -> Knowledge:
+    """Return the knowledge as the experts wrote it, read once per process."""
+    return load_knowledge()
+
+
+def expert_diagnoser() -> Diagnoser:
+    """Return the diagnoser with the expert's numbers alone."""
+    return _make_engine(Numbers(None, "")).diagnoser
+
+
+def get_engine() -> Engine:
+    """Return the engine with the numbers in force now; costs one query.
+
+    Take it once for a run: the numbers may change between two calls.
+    """
+    return _make_engine(find_numbers())
+
+
+def get_knowledge() -> Knowledge:
+    """Return the knowledge with the numbers in force now; costs one query."""
+    return get_engine().diagnoser.knowledge
+
+
+def get_diagnoser() -> Diagnoser:
+    """Return the diagnoser with the numbers in force now; costs one query."""
+    return get_engine().diagnoser
+
+
+def find_numbers() -> Numbers:
+    """Return which numbers are in force: those of the newest switch."""
+    switches = RevisionSwitch.objects.order_by("-pk")
+    row = switches.values_list("revision__number", "revision__digest").first()
+    number, digest = row or (None, None)
+    return Numbers(number, digest or "")
+
+
+def revised_knowledge(revision: KnowledgeRevision) -> Knowledge:
+    """Return today's expert knowledge with a revision's counts.
+
+    What its counts say of things the knowledge holds no more is passed over.
+    """
+    expert = expert_knowledge()
+    return revise(expert, Counts.from_json(revision.counts, expert))
+
+
+@functools.lru_cache(maxsize=MOST_KEPT)
+def _make_engine(numbers: Numbers) -> Engine:
+    """Return an engine with some numbers, made once per process."""
+    if numbers.revision is None:
+        return Engine(None, Diagnoser(expert_knowledge()))
+    revision = KnowledgeRevision.objects.get(number=numbers.revision)
+    return Engine(numbers.revision, Diagnoser(revised_knowledge(revision)))
