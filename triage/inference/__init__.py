@@ -1,6 +1,7 @@
 """Evidence to posterior: exact inference in the two-layer noisy-OR network."""
 
 from triage.inference._case import GUESS_ODDS, HELPED, LUCK, Dropped
+from triage.inference._fault_sets import MOST_SETS, FaultSet, FaultSets, list_explanations
 from triage.inference._hypothesis import MAX_WIDTH, PROCESS_PRIOR
 from triage.inference._joint import compute_joint, list_fault_sets
 from triage.inference._posterior import (
@@ -16,13 +17,17 @@ __all__ = [
     "HELPED",
     "LUCK",
     "MAX_WIDTH",
+    "MOST_SETS",
     "PROCESS_PRIOR",
     "AnswerEffects",
     "Dropped",
+    "FaultSet",
+    "FaultSets",
     "Posterior",
     "RankedFault",
     "compute_answer_effects",
     "compute_joint",
     "compute_posterior",
+    "list_explanations",
     "list_fault_sets",
 ]

@@ -11,15 +11,18 @@ A bit *opens* before its first fault and *closes*, with its likelihood pair, aft
 that the vector has 2^frontier entries rather than 2^bits.
 
 Arrays are (states, batch): the batch axis holds variants of the case that differ in the
-weights of the faults only.
+priors and weights of the faults and in the likelihood pairs of the bits.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from triage.knowledge._model import Floats
+
+Number = float | Floats  # the same for all columns, or shape (batch,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +50,18 @@ class Close:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The steps, and the largest number of bits open at once."""
+    """The steps, and the bits open at the first of the moments when most are."""
 
     steps: tuple[Open | Absorb | Close, ...]
-    width: int
+    widest: frozenset[int]
+
+    @property
+    def width(self) -> int:
+        """The largest number of bits open at once."""
+        return len(self.widest)
 
 
-def make_plan(link: Floats) -> Plan:
+def make_plan(link: Floats, *, first: int | None = None) -> Plan:
     """Return an order that keeps the frontier narrow.
 
     The bit closed next is the one whose remaining faults open the fewest new bits; among
@@ -63,50 +71,58 @@ def make_plan(link: Floats) -> Plan:
     ----------
     link : array, shape (faults, bits)
         Every fault and every bit has a link that is not 0.
+    first : int or None
+        The bit to close first instead.
 
     Returns
     -------
     Plan
     """
-    touched = [int(mask) for mask in (link > 0.0) @ (1 << np.arange(link.shape[1]))]
-    left = dict(enumerate(touched))
+    values = link.tolist()
+    masks = [sum(1 << at for at, value in enumerate(row) if value > 0.0) for row in values]
+    left = {bit: np.flatnonzero(column > 0.0).tolist() for bit, column in enumerate(link.T)}
+    reach = {bit: _union(masks, faults) for bit, faults in left.items()}
     steps: list[Open | Absorb | Close] = []
     axes: list[int] = []
+    widest: frozenset[int] = frozenset()
     opened = 0
-    width = 0
-    waiting = set(range(link.shape[1]))
-    while waiting:
-        bit = min(waiting, key=lambda bit: _cost(bit, left, opened))
-        faults = [fault for fault, mask in left.items() if mask >> bit & 1]
-        faults.sort(key=lambda fault: ((left[fault] & ~opened).bit_count(), fault))
-        for fault in faults:
-            mask = left.pop(fault)
+    while left:
+        bit = first if first in left else min(left, key=lambda bit: _cost(bit, left, reach, opened))
+        faults = set(left[bit])
+        order = sorted(faults, key=lambda fault: ((masks[fault] & ~opened).bit_count(), fault))
+        for fault in order:
+            mask = masks[fault]
             for new in _bits(mask & ~opened):
                 steps.append(Open(new))
                 axes.insert(0, new)
             opened |= mask
-            width = max(width, len(axes))
-            row = link[fault]
-            steps.append(
-                Absorb(fault, tuple((axes.index(at), float(row[at])) for at in _bits(mask)))
-            )
-        done = [at for at in axes if not any(mask >> at & 1 for mask in left.values())]
-        for at in done:
+            if len(axes) > len(widest):
+                widest = frozenset(axes)
+            row = values[fault]
+            steps.append(Absorb(fault, tuple((axes.index(at), row[at]) for at in _bits(mask))))
+        for at in _bits(reach[bit]):
+            left[at] = [fault for fault in left[at] if fault not in faults]
+            reach[at] = _union(masks, left[at])
+        for at in [at for at in axes if not left[at]]:
             steps.append(Close(at, axes.index(at)))
             axes.remove(at)
-            waiting.remove(at)
-    return Plan(tuple(steps), width)
+            del left[at]
+    return Plan(tuple(steps), widest)
 
 
-def _cost(bit: int, left: dict[int, int], opened: int) -> tuple[int, int, int]:
+def _cost(
+    bit: int, left: dict[int, list[int]], reach: dict[int, int], opened: int
+) -> tuple[int, int, int]:
     """Return how many bits closing `bit` would open, how many faults it needs, and its number."""
+    return (reach[bit] & ~opened).bit_count(), len(left[bit]), bit
+
+
+def _union(masks: list[int], faults: list[int]) -> int:
+    """Return the bits any of the faults is linked to."""
     union = 0
-    count = 0
-    for mask in left.values():
-        if mask >> bit & 1:
-            union |= mask
-            count += 1
-    return (union & ~opened).bit_count(), count, bit
+    for fault in faults:
+        union |= masks[fault]
+    return union
 
 
 def _bits(mask: int) -> list[int]:
@@ -126,84 +142,123 @@ class Sums:
     marginal: Floats
 
 
-def sum_over_faults(
-    plan: Plan,
-    prior: Floats,
-    weight: Floats,
-    leak: Sequence[float],
-    pairs: Sequence[tuple[float, float]],
-) -> Sums:
+@dataclass(frozen=True, slots=True, eq=False)
+class Terms:
+    """The numbers of a sum, apart from its order.
+
+    `prior`, shape (faults, 1 or batch). `weight`, shape (faults, batch), is the likelihood of
+    the sure absences given the fault. `leak` has one number for each bit. `pair`, shape
+    (bits, 2, 1 or batch), holds the likelihood if present and if absent.
+    """
+
+    prior: Floats
+    weight: Floats
+    leak: Sequence[float]
+    pair: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Moment:
+    """A step of the sum seen from both sides.
+
+    Shapes are (states, batch): `state` and `before` belong to the moment before the step,
+    `after` to the moment after it; the sum over states of `state` times `before` is, but for a
+    factor common to the whole batch column, the probability of the evidence. `gathered` is the
+    part of `before` in which the fault is there; None where the step is no fault.
+    """
+
+    step: Open | Absorb
+    state: Floats
+    before: Floats
+    after: Floats
+    gathered: Floats | None
+
+
+def sum_over_faults(plan: Plan, terms: Terms) -> Sums:
     """Return the probability of the evidence and the posterior of each fault.
 
     Parameters
     ----------
     plan : Plan
-    prior : array, shape (faults,)
-    weight : array, shape (faults, batch)
-        Likelihood of the sure absences given the fault.
-    leak : sequence of float, shape (bits,)
-    pairs : sequence of (float, float), shape (bits,)
-        Likelihood if present, likelihood if absent.
+    terms : Terms
 
     Returns
     -------
     Sums
         `log_total` is -inf, and `marginal` NaN, where the evidence is impossible.
     """
-    share = prior[:, None] * weight
-    state = np.ones((1, weight.shape[1]))
-    log_total = np.zeros(weight.shape[1])
-    before: list[Floats] = []
+    log_total, states = look_ahead(plan, terms)
+    marginal = np.zeros(terms.weight.shape)
+    for moment in look_back(plan, terms, states):
+        if isinstance(moment.step, Absorb):
+            marginal[moment.step.fault] = share_of_fault(moment)
+    return Sums(log_total, marginal)
+
+
+def look_ahead(plan: Plan, terms: Terms) -> tuple[Floats, list[Floats]]:
+    """Return the logarithm of the sum, shape (batch,), and the state before each fault."""
+    share = terms.prior * terms.weight
+    spared = _plain(1.0 - terms.prior)
+    pair = _plain(terms.pair)
+    state = np.ones((1, share.shape[1]))
+    log_total = np.zeros(share.shape[1])
+    states: list[Floats] = []
     for step in plan.steps:
         if isinstance(step, Absorb):
-            before.append(state)
-            moved = _spread(state, step.links)
+            states.append(state)
+            moved = spread(state, step.links)
             moved *= share[step.fault]
-            state = state * (1.0 - prior[step.fault])
+            state = state * spared[step.fault]
             state += moved
         elif isinstance(step, Open):
-            state = np.concatenate((state * (1.0 - leak[step.bit]), state * leak[step.bit]))
+            leak = terms.leak[step.bit]
+            state = np.concatenate((state * (1.0 - leak), state * leak))
         else:
-            state = _close(state, step.axis, *pairs[step.bit])
+            state = _close(state, step.axis, *pair[step.bit])
             top = state.max(axis=0)
             state = state / np.where(top > 0.0, top, 1.0)
             with np.errstate(divide="ignore"):
                 log_total += np.log(top)
     with np.errstate(divide="ignore"):
         log_total += np.log(state[0])
-    return Sums(log_total, _look_back(plan, prior, share, leak, pairs, before))
+    return log_total, states
 
 
-def _look_back(
-    plan: Plan,
-    prior: Floats,
-    share: Floats,
-    leak: Sequence[float],
-    pairs: Sequence[tuple[float, float]],
-    before: list[Floats],
-) -> Floats:
-    """Return the posterior of each fault from the states before it and what comes after it."""
-    marginal = np.zeros(share.shape)
-    after = np.ones((1, share.shape[1]))
+def look_back(plan: Plan, terms: Terms, states: list[Floats]) -> Iterator[Moment]:
+    """Yield the faults and the openings in reverse; `states` is used up."""
+    share = terms.prior * terms.weight
+    spared = _plain(1.0 - terms.prior)
+    pair = _plain(terms.pair)
+    state = after = np.ones((1, share.shape[1]))
     for step in reversed(plan.steps):
         if isinstance(step, Absorb):
-            state = before.pop()
             gathered = _gather(after, step.links)
             gathered *= share[step.fault]
-            after = after * (1.0 - prior[step.fault])
-            after += gathered
-            with np.errstate(invalid="ignore"):
-                marginal[step.fault] = (state * gathered).sum(axis=0) / (state * after).sum(axis=0)
+            before = after * spared[step.fault]
+            before += gathered
+            state = states.pop()
+            yield Moment(step, state, before, after, gathered)
         elif isinstance(step, Open):
             half = after.shape[0] // 2
-            after = after[:half] * (1.0 - leak[step.bit]) + after[half:] * leak[step.bit]
+            leak = terms.leak[step.bit]
+            before = after[:half] * (1.0 - leak) + after[half:] * leak
+            # Nothing is kept for it: a fault follows, and its state is this one, split in two.
+            state = state[:half] + state[half:]
+            yield Moment(step, state, before, after, None)
         else:
-            after = _reopen(after, step.axis, *pairs[step.bit])
-            after /= after.max()
-    return marginal
+            before = _reopen(after, step.axis, *pair[step.bit])
+            before /= before.max()
+        after = before
 
 
-def _spread(state: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
+def share_of_fault(moment: Moment) -> Floats:
+    """Return the posterior of the fault of an `Absorb`, shape (batch,)."""
+    with np.errstate(invalid="ignore"):
+        there = (moment.state * moment.gathered).sum(axis=0)
+        return np.asarray(there / (moment.state * moment.before).sum(axis=0))
+
+
+def spread(state: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
     """Return the state after the fault has explained its bits."""
     moved = state.copy()
     for axis, link in links:
@@ -214,7 +269,7 @@ def _spread(state: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
 
 
 def _gather(after: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
-    """Return the transpose of `_spread` applied to what comes after."""
+    """Return the transpose of `spread` applied to what comes after."""
     gathered = after.copy()
     for axis, link in links:
         halves = gathered.reshape(1 << axis, 2, -1)
@@ -223,21 +278,26 @@ def _gather(after: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
     return gathered
 
 
-def _close(state: Floats, axis: int, if_present: float, if_absent: float) -> Floats:
+def _plain(values: Floats) -> Any:
+    """Return numbers for what all columns share: NumPy multiplies by them sooner than by rows."""
+    return values[..., 0].tolist() if values.shape[-1] == 1 else values
+
+
+def _close(state: Floats, axis: int, if_present: Number, if_absent: Number) -> Floats:
     """Return the state without a bit, weighed with its likelihood pair."""
     batch = state.shape[1]
-    halves = state.reshape(1 << axis, 2, -1)
+    halves = state.reshape(1 << axis, 2, -1, batch)
     closed = halves[:, 1] * if_present
-    if if_absent > 0.0:
+    if np.any(if_absent):
         closed += halves[:, 0] * if_absent
     return closed.reshape(-1, batch)
 
 
-def _reopen(after: Floats, axis: int, if_present: float, if_absent: float) -> Floats:
+def _reopen(after: Floats, axis: int, if_present: Number, if_absent: Number) -> Floats:
     """Return the transpose of `_close` applied to what comes after."""
     batch = after.shape[1]
-    halves = np.empty((1 << axis, 2, after.size >> axis))
-    kept = after.reshape(1 << axis, -1)
+    halves = np.empty((1 << axis, 2, after.shape[0] >> axis, batch))
+    kept = after.reshape(1 << axis, -1, batch)
     halves[:, 0] = kept * if_absent
     halves[:, 1] = kept * if_present
     return halves.reshape(-1, batch)
