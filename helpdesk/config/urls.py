@@ -33,6 +33,7 @@ urlpatterns = [
     path("", include("helpdesk.followup.urls")),
     path("", include("helpdesk.outbox.urls")),
     path("", include("helpdesk.learning.urls")),
+    path("", include("helpdesk.agreement.urls")),
     path("accounts/", include("helpdesk.accounts.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -24,6 +24,7 @@ from helpdesk.cases.services import (
     request_diagnosis,
 )
 from helpdesk.demo.data import DemoStep
+from helpdesk.diagnosis.opinions import ask_second_look, close_opinion, give_opinion
 from helpdesk.diagnosis.services import mark_finding, set_verdict
 from helpdesk.episodes.services import add_candidate
 from helpdesk.photos.selectors import list_photos
@@ -68,6 +69,25 @@ def _mark(case: Case, what: DemoStep, user: User) -> None:
 @step("verdict")
 def _verdict(case: Case, what: DemoStep, user: User) -> None:
     set_verdict(case, list(what.more["faults"]), actor=user)
+
+
+@step("second_look")
+def _second_look(case: Case, what: DemoStep, user: User) -> None:
+    """Let a colleague say what the report alone looks like, and close that view unless told not."""
+    give_opinion(
+        case,
+        list(what.more["faults"]),
+        reviewer=user,
+        sureness=what.more.get("sureness", ""),
+        is_blind=True,
+    )
+    if not what.more.get("stays_open"):
+        close_opinion(case, reviewer=user)
+
+
+@step("ask_second_look")
+def _ask_second_look(case: Case, what: DemoStep, user: User) -> None:
+    ask_second_look(case, actor=user)
 
 
 @step("ask")

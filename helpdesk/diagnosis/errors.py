@@ -3,10 +3,13 @@
 DeskError
 ├── RefusedInputError
 │   └── UnknownThingError   the knowledge has nothing of that name
+├── WrongStateError
+│   ├── NotBlindError       somebody who has worked on a case cannot look at it blind
+│   └── OpinionClosedError  an opinion that was closed stays as it is
 └── WrittenOnceError        the row is kept as it was written
 """
 
-from helpdesk.core.errors import DeskError, RefusedInputError
+from helpdesk.core.errors import DeskError, RefusedInputError, WrongStateError
 
 
 class UnknownThingError(RefusedInputError):
@@ -17,6 +20,14 @@ class UnknownThingError(RefusedInputError):
         super().__init__(f"The desk knows no {kind} called “{name[:60]}”.")
         self.kind = kind
         self.name = name
+
+
+class NotBlindError(WrongStateError):
+    """A reviewer who has worked on a case cannot give a blind opinion on it."""
+
+
+class OpinionClosedError(WrongStateError):
+    """An opinion was closed, after which its reviewer may have seen the rest; it stays."""
 
 
 class WrittenOnceError(DeskError):

@@ -182,3 +182,51 @@ class RevisionSwitch(WrittenOnce):
     def __str__(self) -> str:
         name = str(self.revision) if self.revision else "The expert's numbers"
         return f"{name} from {self.at:%Y-%m-%d %H:%M}"
+
+
+class Sureness(models.TextChoices):
+    """How sure a reviewer is of an opinion."""
+
+    SURE = "sure", "Sure"
+    LIKELY = "likely", "Fairly sure"
+    UNSURE = "unsure", "Not sure"
+
+
+class SecondLook(models.Model):
+    """A wish of a reviewer that a colleague looks at a case without knowing what was made of it."""
+
+    case = models.OneToOneField(Case, on_delete=models.CASCADE, related_name="second_look")
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL
+    )
+    asked_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"Second look at case {self.case_id}"
+
+
+class Opinion(models.Model):
+    """What a reviewer made of a case who had seen the report alone.
+
+    It may be corrected until it is closed; from then on its reviewer may see the rest, and it
+    stays as it is.
+    """
+
+    case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="opinions")
+    reviewer = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="opinions"
+    )
+    reviewer_name = models.CharField(max_length=80)
+    faults = models.JSONField(help_text="List of {fault, name}, the main one first.")
+    sureness = models.CharField(max_length=6, choices=Sureness, blank=True, default="")
+    given_at = models.DateTimeField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["given_at", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["case", "reviewer"], name="opinion_once_a_reviewer")
+        ]
+
+    def __str__(self) -> str:
+        return f"Opinion of {self.reviewer_name} on case {self.case_id}"

@@ -33,6 +33,7 @@ INSTALLED_APPS = [
     "helpdesk.followup",
     "helpdesk.episodes",
     "helpdesk.learning",
+    "helpdesk.agreement",
     "helpdesk.demo",
     "django.contrib.admin",
     "django.contrib.auth",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import redirect
 from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
 
@@ -15,6 +16,7 @@ from helpdesk.cases.models import Case, CaseState
 from helpdesk.cases.services import add_note, change_state, hand_on_case, update_facts
 from helpdesk.core.errors import WrongStateError
 from helpdesk.core.http import HtmxRequest, as_int, storable, wants_fragment
+from helpdesk.diagnosis.opinions import has_open_opinion
 from helpdesk.review.forms import FactsForm, NoteForm, OutcomeForm
 from helpdesk.review.selectors import list_reviewers
 from helpdesk.review.services import enter_outcome, keep_read_facts, reveal_contact
@@ -43,9 +45,14 @@ class Difference:
 @require_GET
 @desk_people
 @vary_on_headers("HX-Request", "HX-Target")
-def case(request: HtmxRequest, number: int) -> HttpResponse:
-    """Show a case; htmx gets the photos alone when another one is chosen."""
+def case(request: HtmxRequest, number: int) -> HttpResponseBase:
+    """Show a case; htmx gets the photos alone when another one is chosen.
+
+    Who is taking a second look at it goes there: the rest is for after that view is closed.
+    """
     shown = get_case(number)
+    if has_open_opinion(shown, user_of(request)):
+        return redirect("agreement:second_look", number)
     if wants_fragment(request) and request.htmx.target == "case-photos":
         return show_part(request, shown, "review/_photos.html")
     return show_case(request, shown)
