@@ -7,7 +7,7 @@ from typing import Any
 from triage.errors import UnknownIdError
 from triage.evidence import Evidence, Observation, TriedRemedy
 from triage.inference import Posterior, compute_posterior
-from triage.knowledge import Knowledge
+from triage.knowledge import Knowledge, implied_risks
 from triage.previews import preview_answers
 from triage.questions import Question, rank_questions
 from triage.reading import Reader, Reading
@@ -240,12 +240,18 @@ class Diagnoser:
         tried = [entry for words in report.tried for entry in self.resolve_tried(words)]
         named = {entry.action for entry in tried}
         facts = reading.facts
+        material = material or (facts.material.value if facts.material else None)
+        machine = machine or (facts.machine.value if facts.machine else None)
+        risks = (
+            *(risk.id for risk in reading.risks),
+            *implied_risks(self.knowledge, material=material, machine=machine),
+        )
         return Evidence(
             process=report.process or (facts.process.value if facts.process else None),
-            material=material or (facts.material.value if facts.material else None),
-            machine=machine or (facts.machine.value if facts.machine else None),
+            material=material,
+            machine=machine,
             observations=(*answered, *read),
-            risks=tuple(risk.id for risk in reading.risks),
+            risks=tuple(dict.fromkeys(risks)),
             tried=(*tried, *(entry for entry in reading.tried if entry.action not in named)),
             guesses=reading.guesses,
             telling=TELLING if report.text.strip() else 0.0,

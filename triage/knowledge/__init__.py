@@ -22,6 +22,7 @@ from triage.knowledge._model import (
     Risk,
     Source,
     applies_to,
+    implied_risks,
     suits_machine,
     suits_material,
 )
@@ -48,6 +49,7 @@ __all__ = [
     "build_knowledge",
     "check_depth",
     "check_knowledge",
+    "implied_risks",
     "load_knowledge",
     "nearest_faults",
     "suits_machine",

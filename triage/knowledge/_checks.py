@@ -51,6 +51,12 @@ def _broken_references(entries: Entries) -> Iterator[Problem]:
     for risk in entries.risks.values():
         label = f"risk {risk.id}"
         yield from _unknown(entries, label, "odds", "fault", risk.odds, entries.faults)
+        yield from _unknown(
+            entries, label, "materials", "material", risk.materials, entries.materials
+        )
+        yield from _unknown(
+            entries, label, "machines", "machine or trait", risk.machines, machine_names(entries)
+        )
     for danger in entries.dangers.values():
         label = f"danger {danger.id}"
         cautions = (danger.caution,)

@@ -84,7 +84,10 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Risk:
-    """A circumstance that makes faults likelier without being caused by them."""
+    """A circumstance that makes faults likelier without being caused by them.
+
+    It holds without being asked about for the `materials` and `machines` (kinds or traits) named.
+    """
 
     id: str
     name: str
@@ -92,6 +95,8 @@ class Risk:
     process: str
     odds: Mapping[str, float]
     source: str
+    materials: tuple[str, ...] = ()
+    machines: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,6 +344,19 @@ class Entries:
     sources: Mapping[str, Source]
     phrases: PhraseBook
     files: Mapping[str, str]
+
+
+def implied_risks(
+    entries: Entries, *, material: str | None, machine: str | None
+) -> tuple[str, ...]:
+    """Return the risks that hold for a material and a kind of machine without being told."""
+    kind = None if machine is None else entries.machines[machine]
+    has = set() if kind is None else {kind.id, *kind.traits}
+    return tuple(
+        risk.id
+        for risk in entries.risks.values()
+        if material in risk.materials or has.intersection(risk.machines)
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -205,7 +205,14 @@ SCHEMAS: Mapping[str, Schema] = {
     ),
     "risk": Schema(
         Risk,
-        _NAMED | {"question": filled_text, "process": _PROCESS, "odds": by_name(ratio)},
+        _NAMED
+        | {
+            "question": filled_text,
+            "process": _PROCESS,
+            "odds": by_name(ratio),
+            "materials": _TEXTS,
+            "machines": _TEXTS,
+        },
     ),
     "action": Schema(
         Action,

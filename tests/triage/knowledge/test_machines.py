@@ -5,7 +5,14 @@ import pytest
 from tests.triage.networks import make_fault
 from triage.diagnose import Diagnoser, ReportInput
 from triage.errors import UnknownIdError
-from triage.knowledge import Knowledge, Machine, load_knowledge, suits_machine, suits_material
+from triage.knowledge import (
+    Knowledge,
+    Machine,
+    implied_risks,
+    load_knowledge,
+    suits_machine,
+    suits_material,
+)
 
 DELTA = Machine("delta", "Delta", "MEX", ("delta",), "memory", ("belts",), ("lifting-screw",))
 
@@ -91,3 +98,14 @@ def test_an_unknown_machine_is_refused_with_the_nearest(knowledge: Knowledge) ->
     """Neither an id nor a word of any kind."""
     with pytest.raises(UnknownIdError, match=r"unknown machine 'corexyz'; .* 'corexy'"):
         Diagnoser(knowledge).diagnose(ReportInput("a", machine="corexyz"))
+
+
+def test_risks_follow_from_material_and_machine(knowledge: Knowledge) -> None:
+    """Nobody has to be asked whether polyamide takes up water; the answer has the reason once."""
+    assert "thirsty-material" in implied_risks(knowledge, material="PA", machine=None)
+    assert implied_risks(knowledge, material=None, machine="corexy-enclosed") == ("closed-printer",)
+    assert implied_risks(knowledge, material=None, machine=None) == ()
+
+    text = "Nylon takes up water so quickly, it strings."
+    risks = Diagnoser(knowledge).diagnose(ReportInput("a", text, material="PA")).evidence.risks
+    assert risks.count("thirsty-material") == 1
