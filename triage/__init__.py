@@ -16,7 +16,16 @@ from triage.errors import (
 )
 from triage.evidence import Evidence, Guess, Observation, TriedRemedy
 from triage.explain import Explanation, FaultReasons, Reason, explain
-from triage.inference import Dropped, Posterior, RankedFault, compute_posterior
+from triage.inference import (
+    Dropped,
+    FaultSet,
+    FaultSets,
+    Posterior,
+    RankedFault,
+    compute_posterior,
+    list_explanations,
+    update_posterior,
+)
 from triage.knowledge import Knowledge, build_knowledge, check_knowledge, load_knowledge
 from triage.questions import Question, rank_questions
 from triage.reading import Reader, Reading, read_text
@@ -29,6 +38,8 @@ __all__ = [
     "Evidence",
     "Explanation",
     "FaultReasons",
+    "FaultSet",
+    "FaultSets",
     "Guess",
     "ImpossibleEvidenceError",
     "InputError",
@@ -55,9 +66,11 @@ __all__ = [
     "compute_posterior",
     "expected_cost",
     "explain",
+    "list_explanations",
     "load_knowledge",
     "order_by_ratio",
     "plan_repair",
     "rank_questions",
     "read_text",
+    "update_posterior",
 ]

@@ -57,3 +57,19 @@ def networks(draw: st.DrawFn, most_faults: int = 5, most_findings: int = 6) -> D
         links=draw(st.dictionaries(places, chances, max_size=faults * findings)),
         pairs=draw(st.dictionaries(st.integers(0, findings - 1), pairs, max_size=findings)),
     )
+
+
+@st.composite
+def extreme_networks(draw: st.DrawFn) -> Drawn:
+    """Draw a network whose numbers are 0 and 1 as often as not, with findings seen surely."""
+    faults = draw(st.integers(1, 4))
+    findings = draw(st.integers(1, 4))
+    places = st.tuples(st.integers(0, faults - 1), st.integers(0, findings - 1))
+    numbers = st.sampled_from([0.0, 0.3, 1.0])
+    seen = st.sampled_from([(1.0, 0.0), (0.0, 1.0), (0.8, 0.1)])
+    return Drawn(
+        priors=draw(st.lists(numbers, min_size=faults, max_size=faults)),
+        leaks=draw(st.lists(numbers, min_size=findings, max_size=findings)),
+        links=draw(st.dictionaries(places, st.sampled_from([0.5, 1.0]))),
+        pairs=draw(st.dictionaries(st.integers(0, findings - 1), seen, max_size=findings)),
+    )

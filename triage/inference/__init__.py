@@ -10,6 +10,7 @@ from triage.inference._posterior import (
     RankedFault,
     compute_answer_effects,
     compute_posterior,
+    update_posterior,
 )
 
 __all__ = [
@@ -30,4 +31,5 @@ __all__ = [
     "compute_posterior",
     "list_explanations",
     "list_fault_sets",
+    "update_posterior",
 ]

@@ -22,6 +22,7 @@ import numpy as np
 
 from triage.knowledge._model import Floats
 
+TINY = float(np.finfo(float).tiny)  # divides what is 0 without a warning
 Number = float | Floats  # the same for all columns, or shape (batch,)
 
 
@@ -127,7 +128,11 @@ def _union(masks: list[int], faults: list[int]) -> int:
 
 def _bits(mask: int) -> list[int]:
     """Return the numbers of the bits set in a mask, lowest first."""
-    return [at for at in range(mask.bit_length()) if mask >> at & 1]
+    found = []
+    while mask:
+        found.append((mask & -mask).bit_length() - 1)
+        mask &= mask - 1
+    return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -164,14 +169,14 @@ class Moment:
     Shapes are (states, batch): `state` and `before` belong to the moment before the step,
     `after` to the moment after it; the sum over states of `state` times `before` is, but for a
     factor common to the whole batch column, the probability of the evidence. `gathered` is the
-    part of `before` in which the fault is there; None where the step is no fault.
+    part of `before` in which the fault is there; all of it where the step is no fault.
     """
 
     step: Open | Absorb
     state: Floats
     before: Floats
     after: Floats
-    gathered: Floats | None
+    gathered: Floats
 
 
 def sum_over_faults(plan: Plan, terms: Terms) -> Sums:
@@ -201,8 +206,8 @@ def look_ahead(plan: Plan, terms: Terms) -> tuple[Floats, list[Floats]]:
     spared = _plain(1.0 - terms.prior)
     pair = _plain(terms.pair)
     state = np.ones((1, share.shape[1]))
-    log_total = np.zeros(share.shape[1])
     states: list[Floats] = []
+    tops: list[Floats] = []
     for step in plan.steps:
         if isinstance(step, Absorb):
             states.append(state)
@@ -215,13 +220,10 @@ def look_ahead(plan: Plan, terms: Terms) -> tuple[Floats, list[Floats]]:
             state = np.concatenate((state * (1.0 - leak), state * leak))
         else:
             state = _close(state, step.axis, *pair[step.bit])
-            top = state.max(axis=0)
-            state = state / np.where(top > 0.0, top, 1.0)
-            with np.errstate(divide="ignore"):
-                log_total += np.log(top)
+            tops.append(state.max(axis=0))
+            state = state / np.maximum(tops[-1], TINY)
     with np.errstate(divide="ignore"):
-        log_total += np.log(state[0])
-    return log_total, states
+        return np.log([*tops, state[0]]).sum(axis=0), states
 
 
 def look_back(plan: Plan, terms: Terms, states: list[Floats]) -> Iterator[Moment]:
@@ -244,7 +246,7 @@ def look_back(plan: Plan, terms: Terms, states: list[Floats]) -> Iterator[Moment
             before = after[:half] * (1.0 - leak) + after[half:] * leak
             # Nothing is kept for it: a fault follows, and its state is this one, split in two.
             state = state[:half] + state[half:]
-            yield Moment(step, state, before, after, None)
+            yield Moment(step, state, before, after, before)
         else:
             before = _reopen(after, step.axis, *pair[step.bit])
             before /= before.max()
@@ -288,8 +290,7 @@ def _close(state: Floats, axis: int, if_present: Number, if_absent: Number) -> F
     batch = state.shape[1]
     halves = state.reshape(1 << axis, 2, -1, batch)
     closed = halves[:, 1] * if_present
-    if np.any(if_absent):
-        closed += halves[:, 0] * if_absent
+    closed += halves[:, 0] * if_absent
     return closed.reshape(-1, batch)
 
 

@@ -1,5 +1,6 @@
 """One process assumed: which faults can occur, what explains the evidence, how probable it is."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -118,9 +119,12 @@ class Hypothesis:
 
 
 def make_hypotheses(
-    knowledge: Knowledge, evidence: Evidence
+    knowledge: Knowledge, evidence: Evidence, known: Sequence[Hypothesis] = ()
 ) -> tuple[tuple[Hypothesis, ...], tuple[Bit, ...]]:
     """Return the case under each process it may be of, and the bits that had to be left out.
+
+    `known` holds hypotheses made with the same knowledge; the plan of one with the same faults
+    and bits is used again.
 
     Rule for too many findings: while the frontier is wider than `MAX_WIDTH`, one of the bits
     open at its widest is left out, in every process: the one whose likelihoods differ least over
@@ -136,7 +140,7 @@ def make_hypotheses(
     left_out: dict[str, Bit] = {}
     while True:
         found = tuple(
-            _make_hypothesis(process, prior, cases[process].without(left_out))
+            _make_hypothesis(process, prior, cases[process].without(left_out), known)
             for process, prior in priors.items()
         )
         wide = [hypothesis for hypothesis in found if hypothesis.plan.width > MAX_WIDTH]
@@ -148,7 +152,9 @@ def make_hypotheses(
         left_out[least.label] = least
 
 
-def _make_hypothesis(process: str, prior: float, case: Case) -> Hypothesis:
+def _make_hypothesis(
+    process: str, prior: float, case: Case, known: Sequence[Hypothesis]
+) -> Hypothesis:
     """Return the case split into what the lattice must handle and what it need not."""
     possible = case.prior > 0.0
     link = np.array([bit.link for bit in case.bits]).reshape(len(case.bits), len(case.prior))
@@ -160,16 +166,31 @@ def _make_hypothesis(process: str, prior: float, case: Case) -> Hypothesis:
             log_constant += bit.log_by_leak()
     touches = (link > 0.0).sum(axis=0) > 0
     active = np.flatnonzero(possible & touches)
+    bits = tuple(case.bits[at] for at in rows)
+    plan = _known_plan(active, bits, known) or _narrow_plan(link[np.ix_(rows, active)].T)
     return Hypothesis(
         process=process,
         log_prior=safe_log(prior),
         case=case,
         active=active,
         free=np.flatnonzero(possible & ~touches),
-        bits=tuple(case.bits[at] for at in rows),
+        bits=bits,
         log_constant=log_constant,
-        plan=_narrow_plan(link[np.ix_(rows, active)].T),
+        plan=plan,
     )
+
+
+def _known_plan(
+    active: NDArray[np.intp], bits: tuple[Bit, ...], known: Sequence[Hypothesis]
+) -> Plan | None:
+    """Return the plan of a known case with the same links."""
+    labels = [bit.label for bit in bits]
+    for hypothesis in known:
+        if labels == [bit.label for bit in hypothesis.bits] and np.array_equal(
+            active, hypothesis.active
+        ):
+            return hypothesis.plan
+    return None
 
 
 def _narrow_plan(link: Floats) -> Plan:

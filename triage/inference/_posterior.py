@@ -122,8 +122,42 @@ def compute_posterior(knowledge: Knowledge, evidence: Evidence) -> Posterior:
     Frontier form of a sum over sets of explained findings: non-negative terms only, see
     `_frontier`. Source: [pearl1988] for the noisy-OR, [jaakkola1999] for the two-layer network.
     """
+    return _posterior(knowledge, evidence, ())
+
+
+def update_posterior(knowledge: Knowledge, posterior: Posterior, evidence: Evidence) -> Posterior:
+    """Return `compute_posterior` of changed evidence, with what can be used of an earlier one.
+
+    Whatever the change, the result is that of a full computation. The order of the sum is used
+    again where the findings seen present or with doubt are the same ones: after one more absent
+    finding, another risk, another material, or a look that is now more or less doubtful. The
+    sum itself is not kept: of its states a changed weight leaves a quarter as they were, which
+    is not worth carrying them.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        The one the posterior was computed with.
+    posterior : Posterior
+        Of the evidence before the change.
+    evidence : Evidence
+        All of it, after the change.
+
+    Returns
+    -------
+    Posterior
+
+    Raises
+    ------
+    UnknownIdError, ImpossibleEvidenceError
+    """
+    return _posterior(knowledge, evidence, posterior.hypotheses)
+
+
+def _posterior(knowledge: Knowledge, evidence: Evidence, known: Sequence[Hypothesis]) -> Posterior:
+    """Return the posterior; the plans of known hypotheses are used again."""
     check_ids(knowledge, evidence)
-    hypotheses, left_out = make_hypotheses(knowledge, evidence)
+    hypotheses, left_out = make_hypotheses(knowledge, evidence, known)
     one = np.ones((len(knowledge.faults), 1))
     summed = [hypothesis.sum(one) for hypothesis in hypotheses]
     log_evidence, share = _mix(np.array([log_total[0] for log_total, _ in summed]))

@@ -14,13 +14,13 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.inference._frontier import Plan, Terms, look_ahead, make_plan
+from triage.inference._frontier import Plan, Terms, look_ahead, make_plan, sum_over_faults
 from triage.inference._hypothesis import MOST_CELLS, Hypothesis
 from triage.knowledge._model import Bools, Floats
 
-# Numbers summed over before the search gives up: about one second of one core
-# [judgement: desk, 2026-11-25]
-MOST_SUMMED = 1 << 22
+# Numbers the search may go through, faults times states of the sums, before it gives up: about a
+# second of one core [judgement: desk, 2026-11-25]
+MOST_SUMMED = 1 << 27
 _LIKELY = 0.5  # faults the climb starts from
 ROUNDING = 1e-12  # relative; bounds nearer than this to a probability are equal to it
 
@@ -186,12 +186,13 @@ def rank_sets(part: Part, limit: int) -> Ranked:
     limit : int
         Sets wanted.
     """
-    each = np.eye(len(part.numbers), dtype=bool)
-    plan = make_plan(part.link)
-    log_total = part.log_sums(plan, each[:1] & False, each[:1] & False)[0]
-    alone = np.exp(part.log_sums(plan, each, each & False) - log_total)
+    terms = Terms(
+        part.prior[:, None], part.weight[:, None], part.leak.tolist(), part.pair[:, :, None]
+    )
+    sums = sum_over_faults(make_plan(part.link), terms)
+    alone = sums.marginal[:, 0]
     order = np.argsort(-alone, kind="stable")
-    search = _Search(part.reordered(order), alone[order], float(log_total), limit)
+    search = _Search(part.reordered(order), alone[order], float(sums.log_total[0]), limit)
     search.run()
     listed = search.shortlist.list(search.part.numbers)
     left_over = max(0.0, 1.0 - sum(chance for chance, _ in listed))
@@ -200,7 +201,7 @@ def rank_sets(part: Part, limit: int) -> Ranked:
 
 
 class _Search:
-    """The state of the search in one part, its faults in falling order of `alone`."""
+    """The state of the search in one part; `alone` are the posteriors of its faults, falling."""
 
     def __init__(self, part: Part, alone: Floats, log_total: float, limit: int) -> None:
         self.part = part
@@ -258,7 +259,7 @@ class _Search:
             return
         there, places = there[worth], places[worth]
         ruled_out = (np.arange(len(self._alone)) < places[:, None]) & ~there
-        self._summed += len(worth) << self._plan.width
+        self._summed += (len(worth) << self._plan.width) * len(self._alone)
         sums = np.exp(self.part.log_sums(self._plan, there, ruled_out) - self._log_total)
         bounds = np.minimum(bounds[worth], sums - chances[worth])
         for at, bound in zip(places.tolist(), bounds.tolist(), strict=True):

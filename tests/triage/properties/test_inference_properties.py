@@ -7,9 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.triage.networks import make_evidence
 from tests.triage.strategies import PATIENT, Drawn, networks
 from triage.evidence import Observation
-from triage.inference import compute_answer_effects, compute_joint, compute_posterior
+from triage.inference import (
+    compute_answer_effects,
+    compute_joint,
+    compute_posterior,
+    update_posterior,
+)
 from triage.previews import marginal_gains
 
 EXACT = 1e-12
@@ -86,3 +92,25 @@ def test_the_joint_sums_to_the_marginals(drawn: Drawn) -> None:
     found = [joint.reshape(-1, 2, 1 << at)[:, 1].sum() for at in range(len(drawn.priors))]
     expected = compute_posterior(drawn.knowledge, drawn.evidence).chances
     assert found == pytest.approx(list(expected.values()), abs=1e-12)
+
+
+@given(networks(), networks(), st.sampled_from(["observe", "withdraw", "doubt", "process"]))
+@PATIENT
+def test_an_update_is_a_full_computation(drawn: Drawn, other: Drawn, change: str) -> None:
+    """One finding more, fewer or differently seen, or the process unknown: the same posterior."""
+    pairs = dict(drawn.pairs)
+    seen = {at: pair for at, pair in other.pairs.items() if at < len(drawn.leaks)}
+    if change == "observe":
+        pairs |= dict(list(seen.items())[:1])
+    elif change == "withdraw":
+        pairs = dict(list(pairs.items())[1:])
+    elif change == "doubt":
+        pairs = {at: (0.9 * yes + 0.05, 0.9 * no + 0.05) for at, (yes, no) in pairs.items()}
+    after = make_evidence(soft=pairs, process=None if change == "process" else "MEX")
+    before = compute_posterior(drawn.knowledge, drawn.evidence)
+
+    updated = update_posterior(drawn.knowledge, before, after)
+
+    expected = compute_posterior(drawn.knowledge, after)
+    assert updated.log_evidence == pytest.approx(expected.log_evidence, abs=EXACT)
+    assert dict(updated.chances) == pytest.approx(dict(expected.chances), abs=EXACT)
