@@ -25,7 +25,7 @@ from helpdesk.learning.lessons import ACCEPTED, CONFIRMED, CURED, count_judged_c
 
 LEARNING = "learn-revision"  # kind of the job that makes a revision
 EXPERT = 0  # stands for the expert's numbers where a revision is named by its number
-MOST_CHANGES = 40  # numbers shown of a comparison, largest effect first
+MOST_CHANGES = 25  # numbers shown of a comparison, largest effect first
 MOST_EVENTS = 30
 MOST_SURPRISES = 8
 LEAST_SURPRISE_BITS = 4.0  # as if thought one in sixteen [judgement: desk, 2026-11-25]

@@ -141,7 +141,6 @@ class OutcomeForm(TellOutcomeForm):
         """Offer the steps of what was sent, under ids of its own on a page of many forms."""
         super().__init__(data, steps=steps, auto_id="outcome-%s")
         self.fields["result"].label = "What do they say?"
-        self.fields["remedy"].label = "Which step did it, by their words?"
 
 
 class NoteForm(forms.Form):

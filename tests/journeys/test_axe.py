@@ -98,6 +98,7 @@ def test_refused_forms_bar_nobody(browser: Browser, full_desk: tuple[Desk, list[
         ("", "/new-link", "main form button"),
         ("", "/accounts/login", "main form button[type=submit]"),
         ("producer", "/episodes/new", "main form button.main"),
+        ("admin", "/learning/1/in-force", "main form button.main"),
     ):
         context = browser.new_context(base_url=desk.address, reduced_motion="reduce")
         page = context.new_page()

@@ -55,16 +55,6 @@ def get_engine() -> Engine:
     return _make_engine(find_numbers())
 
 
-def get_knowledge() -> Knowledge:
-    """Return the knowledge with the numbers in force now; costs one query."""
-    return get_engine().diagnoser.knowledge
-
-
-def get_diagnoser() -> Diagnoser:
-    """Return the diagnoser with the numbers in force now; costs one query."""
-    return get_engine().diagnoser
-
-
 def find_numbers() -> Numbers:
     """Return which numbers are in force: those of the newest switch."""
     switches = RevisionSwitch.objects.order_by("-pk")

@@ -23,6 +23,7 @@ from triage.learning import (
     Counts,
     Lesson,
     NumberChange,
+    Tally,
     compare,
     learn,
     list_numbers,
@@ -88,13 +89,17 @@ class MissingLink:
 
 @dataclass(frozen=True)
 class ChangeView:
-    """A number that differs between two revisions, with the observations behind the later one."""
+    """A number that differs between two revisions, with the observations behind the later one.
+
+    It was so in `so` of `looks` looks, each counted by the weight of its case.
+    """
 
     kind: str
     name: str
     before: float
     after: float
-    seen: float
+    so: float
+    looks: float
     source: str
 
 
@@ -156,14 +161,15 @@ def compare_numbers(
     tallies = Counts.from_json(behind.counts, expert).tallies if behind else {}
     found = []
     for change in moved:
-        tally = tallies.get(change.number)
+        tally = tallies.get(change.number, Tally(0.0, 0.0))
         found.append(
             ChangeView(
                 kind=change.kind,
                 name=_name_number(change),
                 before=change.before,
                 after=change.after,
-                seen=tally.successes + tally.failures if tally else 0.0,
+                so=tally.successes,
+                looks=tally.successes + tally.failures,
                 source=_source_kind(stated[change.number].source),
             )
         )

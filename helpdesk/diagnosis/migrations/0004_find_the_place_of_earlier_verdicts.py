@@ -1,7 +1,9 @@
+from django.apps.registry import Apps
 from django.db import migrations
+from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 
 
-def find_places(apps, schema_editor):
+def find_places(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
     """Take each place from the last run stored before the verdict was set."""
     runs = apps.get_model("diagnosis", "DiagnosisRun")
     verdicts = apps.get_model("diagnosis", "Verdict")

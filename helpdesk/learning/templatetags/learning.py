@@ -23,8 +23,8 @@ BASIS_WORDS = {
     ACCEPTED: "the desk’s own suggestion, accepted",
 }
 SOURCE_WORDS = {
-    "memory": "an estimate from memory",
-    "common-practice": "common practice, no source",
+    "memory": "memory",
+    "common-practice": "common practice",
     "published": "a published source",
 }
 
@@ -33,6 +33,12 @@ SOURCE_WORDS = {
 def bits(value: float | None) -> str:
     """Return a log-loss in bits with two decimals."""
     return "–" if value is None else f"{value:.2f}"
+
+
+@register.filter
+def plain(value: float) -> str:
+    """Return a constant without zeros at its end."""
+    return f"{value:g}"
 
 
 @register.filter

@@ -21,8 +21,8 @@ from helpdesk.demo.accounts import demo_password
 from helpdesk.demo.data import moment, read_cases, read_episodes, read_people
 from helpdesk.demo.services import load_demo
 from helpdesk.demo.steps import STEPS
-from helpdesk.diagnosis.engine import list_faults, list_findings
-from helpdesk.diagnosis.models import DiagnosisRun
+from helpdesk.diagnosis.engine import cures_any, list_faults, list_findings
+from helpdesk.diagnosis.models import DiagnosisRun, KnowledgeRevision, RevisionSwitch
 from helpdesk.episodes.models import Episode, EpisodeState
 from helpdesk.photos.models import Photo, PhotoState
 from helpdesk.search.models import SearchEntry
@@ -108,6 +108,8 @@ def test_demo_is_replayed_through_the_services(few: None, quiet: Quiet) -> None:
     assert Episode.objects.get().state == EpisodeState.MAKING
     assert case.segments.get().slug == "The tray"
     assert not Job.objects.exclude(state=JobState.DONE).exists()
+    assert KnowledgeRevision.objects.get().lesson_count == 1
+    assert not RevisionSwitch.objects.exists()
 
 
 def test_demo_happens_at_its_own_times(few: None, quiet: Quiet) -> None:
@@ -152,6 +154,11 @@ def test_demo_names_only_what_there_is() -> None:
     keys = [case.key for case in cases]
 
     assert len(keys) == len(set(keys))
+    judged = {
+        case.key: [f for what in case.steps if what.do == "verdict" for f in what.more["faults"]]
+        for case in cases
+    }
+
     for case in cases:
         for what in case.steps:
             assert what.do in STEPS, case.key
@@ -159,6 +166,8 @@ def test_demo_names_only_what_there_is() -> None:
             assert set(what.more.get("faults", [])) <= faults, case.key
             assert set(what.more.get("findings", [])) <= findings, case.key
             assert set(what.more.get("seen", {})) <= findings, case.key
+            if what.do == "outcome" and "step" in what.more:
+                assert cures_any(what.more["step"], judged[case.key]), case.key
             if what.do == "mark":
                 assert what.more["finding"] in findings, case.key
     for episode in read_episodes():
