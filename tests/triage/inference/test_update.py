@@ -3,6 +3,7 @@
 import pytest
 
 from tests.triage.networks import make_evidence, make_network
+from triage.evidence import Evidence
 from triage.inference import compute_posterior, update_posterior
 from triage.knowledge import Knowledge, Risk
 
@@ -23,7 +24,7 @@ def knowledge() -> Knowledge:
         make_evidence(present=[0], soft={2: (0.7, 0.4)}),
     ],
 )
-def test_the_order_of_the_sum_is_used_again(knowledge: Knowledge, after) -> None:
+def test_the_order_of_the_sum_is_used_again(knowledge: Knowledge, after: Evidence) -> None:
     """An absent finding, a risk or another doubt leave faults and bits the same."""
     before = compute_posterior(knowledge, make_evidence(present=[0, 2]))
 
@@ -42,7 +43,7 @@ def test_the_order_of_the_sum_is_used_again(knowledge: Knowledge, after) -> None
         make_evidence(),
     ],
 )
-def test_other_bits_are_planned_anew(knowledge: Knowledge, after) -> None:
+def test_other_bits_are_planned_anew(knowledge: Knowledge, after: Evidence) -> None:
     """A plan fits its bits only, in their order."""
     before = compute_posterior(knowledge, make_evidence(present=[0, 2]))
 
