@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, QuerySet
 from django.utils import timezone
 
 from helpdesk.accounts.models import User
@@ -108,25 +108,22 @@ def say_few(count: int) -> str:
 
 def list_waiting_looks(user: User) -> list[WaitingLook]:
     """Return the cases a reviewer may look at blind, those asked for first, then the newest."""
-    own = Opinion.objects.filter(case=OuterRef("pk"), reviewer=user)
-    done = Opinion.objects.filter(case=OuterRef("pk"), closed_at__isnull=False)
-    touched = Event.objects.filter(case=OuterRef("pk"), actor=user).exclude(kind=EVENT)
-    cases = (
-        _wanted_cases()
-        .filter(erased_at__isnull=True)
-        .exclude(assigned_to=user)
-        .annotate(is_begun=Exists(own))
-        .filter(~Exists(done), ~Exists(touched))
-        .order_by(F("second_look__asked_at").asc(nulls_last=True), "-closed_at", "-pk")
-    )
-    found = list(cases.select_related("second_look")[:MOST_LISTED])
+    # Two queries, each along its own index: a joint one would read every case there is.
+    asked = _unknown_to(user, Case.objects.filter(second_look__isnull=False))
+    found = list(asked.order_by("second_look__asked_at", "pk")[:MOST_LISTED])
+    asked_ids = {case.pk for case in found}
+    found += _unknown_to(user, _sampled_cases()).order_by("-closed_at", "-pk")[:MOST_LISTED]
+    found = list(dict.fromkeys(found))[:MOST_LISTED]
     stories = _first_stories(found)
+    begun = set(
+        Opinion.objects.filter(case__in=found, reviewer=user).values_list("case", flat=True)
+    )
     return [
         WaitingLook(
             case=case,
             words=title_from(stories.get(case.pk, "")),
-            is_asked=hasattr(case, "second_look"),
-            is_begun=case.is_begun,
+            is_asked=case.pk in asked_ids,
+            is_begun=case.pk in begun,
         )
         for case in found
     ]
@@ -235,13 +232,19 @@ def _share(places: Sequence[int | None], first: int) -> Share:
     return share_of(sum(place is not None and place <= first for place in places), len(places))
 
 
-def _wanted_cases() -> QuerySet[Case]:
-    """Return the cases asked for, and each so many-th of those closed lately with a verdict."""
+def _sampled_cases() -> QuerySet[Case]:
+    """Return each so many-th of the cases closed lately with a verdict."""
     judged = Verdict.objects.filter(case=OuterRef("pk"))
-    sampled = Q(state=CaseState.CLOSED, closed_at__gte=clock.now() - LOOK_BACK, rest=0)
-    return Case.objects.annotate(rest=F("pk") % EVERY).filter(
-        Q(second_look__isnull=False) | (sampled & Q(Exists(judged)))
-    )
+    lately = Case.objects.filter(closed_at__gte=clock.now() - LOOK_BACK, state=CaseState.CLOSED)
+    return lately.annotate(rest=F("pk") % EVERY).filter(Exists(judged), rest=0)
+
+
+def _unknown_to(user: User, cases: QuerySet[Case]) -> QuerySet[Case]:
+    """Return those of the cases a reviewer does not know and nobody has looked at twice."""
+    done = Opinion.objects.filter(case=OuterRef("pk"), closed_at__isnull=False)
+    touched = Event.objects.filter(case=OuterRef("pk"), actor=user).exclude(kind=EVENT)
+    unknown = cases.filter(~Exists(done), ~Exists(touched), erased_at__isnull=True)
+    return unknown.exclude(assigned_to=user)
 
 
 def _first_stories(cases: Sequence[Case]) -> dict[int, str]:

@@ -129,6 +129,11 @@ class Case(models.Model):
                 condition=models.Q(follow_up_on__isnull=False),
                 name="case_follow_up",
             ),
+            models.Index(
+                fields=["closed_at"],
+                condition=models.Q(closed_at__isnull=False),
+                name="case_closed",
+            ),
         ]
         constraints: ClassVar = [
             models.CheckConstraint(

@@ -97,6 +97,7 @@ def _case(n: int, now: datetime.datetime) -> Case:
         state=state,
         opened_at=opened,
         waiting_since=opened,
+        closed_at=None if is_open else opened,
         queue_rank=ranks[state],
         channel=Channel.values[n % len(Channel.values)],
         process=Process.VPP if n % 6 == 5 else Process.MEX,

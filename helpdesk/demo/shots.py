@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
+from django.core.exceptions import ObjectDoesNotExist
 from django.urls import reverse
 from PIL import Image
 
 from helpdesk.answers.models import Answer
 from helpdesk.cases.models import Case, CaseState
 from helpdesk.cases.services import issue_link
+from helpdesk.diagnosis.models import SecondLook
 from helpdesk.episodes.models import Episode, EpisodeState, SegmentKind
 from helpdesk.outbox.models import OutgoingMail
 
@@ -50,7 +52,7 @@ def list_shots() -> list[Shot]:
     """
     try:
         return [*_visitor_shots(), *_desk_shots()]
-    except (Case.DoesNotExist, Answer.DoesNotExist, Episode.DoesNotExist) as error:
+    except ObjectDoesNotExist as error:
         raise NoDemoError("Load the demo first: python manage.py demo --no-serve") from error
 
 
@@ -89,6 +91,7 @@ def _desk_shots() -> list[Shot]:
     out = Episode.objects.filter(state=EpisodeState.OUT).latest("number")
     part = making.segments.filter(kind=SegmentKind.CASE).first() or making.segments.earliest("pk")
     letter = OutgoingMail.objects.latest("pk")
+    wished = SecondLook.objects.exclude(asked_by__username=REVIEWER).latest("asked_at")
     sheet = [making.number]
     found = reverse("search:search") + "?words=corners+curl"
     return [
@@ -100,6 +103,9 @@ def _desk_shots() -> list[Shot]:
         Shot("answer", reverse("answers:panel", args=[draft.case_id]), REVIEWER),
         Shot("answer_sent", reverse("answers:panel", args=[closed.pk]), REVIEWER),
         Shot("follow_ups", reverse("followup:due"), REVIEWER),
+        Shot("second_looks", reverse("agreement:second_looks"), REVIEWER),
+        Shot("second_look", reverse("agreement:second_look", args=[wished.case_id]), REVIEWER),
+        Shot("agreement", reverse("agreement:agreement"), REVIEWER),
         Shot("search", found, REVIEWER),
         Shot("search_empty", reverse("search:search") + "?words=quxbury", REVIEWER),
         Shot("episodes", reverse("episodes:episodes"), PRODUCER),

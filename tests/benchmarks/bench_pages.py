@@ -99,6 +99,8 @@ def measure_all() -> list[Result]:
         ),
         **{f"search “{words}”": find(words) for words in SEARCHES},
         "search without words": find(""),
+        "second looks": lambda: client.get(reverse("agreement:second_looks")),
+        "agreement": lambda: client.get(reverse("agreement:agreement")),
         "episodes": lambda: client.get(reverse("episodes:episodes")),
         "library": lambda: Client().get(reverse("answers:library")),
         "report form": lambda: client.get(reverse("intake:report")),

@@ -121,7 +121,7 @@ def _table(found: Mapping[str, Any]) -> str:
         lines.append(f"{words:<{WIDTH}}" + "".join(f"{cell:>22}" for cell in cells))
     lines += ["", "How sure the engine was of its first, and how often that was a label:"]
     lines += [
-        f"  {row['low']:.1f} to {row['high']:.1f}: {row['count']} cases, "
+        f"  {row['low']:.1f} to {row['high']:.1f}: {row['count']} of them, "
         f"forecast {row['forecast']:.2f}, came true {row['observed']:.2f}"
         for row in found["engine"]["reliability"]
     ]
