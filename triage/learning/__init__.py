@@ -9,6 +9,7 @@ from triage.learning._prequential import (
     Foreseen,
     Loss,
     Prequential,
+    score_forecast,
     score_lesson,
     score_prequential,
 )
@@ -41,6 +42,7 @@ __all__ = [
     "list_numbers",
     "list_surprises",
     "revise",
+    "score_forecast",
     "score_lesson",
     "score_prequential",
 ]

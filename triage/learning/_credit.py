@@ -1,23 +1,26 @@
 """Who gets the credit: from lessons to counts, by expectation and maximisation.
 
 What fired is hidden. A finding that is present with two confirmed faults may have been made so by
-the link of either, by both, or by the leak; a fault confirmed where a risk held may be there
-because of the risk. Each round shares the observations by what they would be expected to be
-under the numbers so far (expectation), then sets every number to the mean of its Beta
-distribution after these shares (maximisation), until nothing moves.
+the link of either, by both, or by the leak. Each round shares the observations by what they would
+be expected to be under the numbers so far (expectation), then sets every number to the mean of
+its Beta distribution after these shares (maximisation), until nothing moves.
 
 * Link i of a present finding fired with probability link_i / P(present | confirmed faults); the
   same for the leak. Where the finding is absent, none of them fired.
+* A verdict names what mattered most, so other faults may be there unnamed. They take their part
+  of the credit of a present finding, each as often as the expert's prior has it; without them
+  the leaks of a clinic that overlooks second faults rise until every suspicion is pale.
 * A remedy that was tried is a finding "it got better" whose links are the cure rates and whose
   leak is `LUCK`, as in inference; luck is not learned.
-* A risk of odds ratio r shifts a prior p to q. Take the fault as there with and without the risk
-  as often as they can agree: for r > 1 a fault that is there would be there without the risk
-  with probability p / q; for r < 1 one that is not would be with (p - q) / (1 - q).
+
+Priors need no sharing, but a risk of odds ratio r makes a fault likelier without changing its
+prior: the most probable prior is that of a logistic regression with offset log r, and its tally
+is the one that gives this prior without risks.
 
 Source: [dempster1977] for the method, [diez1993] for leaks kept apart from links.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,9 +39,7 @@ from triage.learning._revision import refuse_revision
 SETTLED = 1e-6  # a round that moves no number by more is the last
 MOST_ROUNDS = 500
 TINY = 1e-300  # stands for 0 where a ratio would be 0/0
-
-# Expected successes and failures of each number under some values of the numbers.
-Expect = Callable[[Floats], tuple[Floats, Floats]]
+ALMOST_0 = 1e-9  # where the log odds of a prior of 0 begin; such a prior is not learned
 
 
 def learn(
@@ -76,8 +77,8 @@ def learn(
     fired = {number: stated for number, stated in table.items() if number.kind != "prior"}
     contexts = _gather_contexts(knowledge, sifted.lessons, weights)
     looks = _gather_looks(knowledge, sifted.lessons, weights, list(fired))
-    tallies = _settle(_ExpertNumbers.of(priors), contexts.expect)
-    tallies |= _settle(_ExpertNumbers.of(fired, constants=(LUCK, 0.0)), looks.expect)
+    tallies = _settle_priors(_ExpertNumbers.of(priors), contexts)
+    tallies |= _settle_fired(_ExpertNumbers.of(fired, constants=(LUCK, 0.0)), looks)
     return Counts(len(sifted.lessons), tallies, sifted.skipped)
 
 
@@ -101,6 +102,15 @@ class _ExpertNumbers:
         rows += [_constant_row(value) for value in constants]
         return cls(tuple(table), *np.array(rows).reshape(-1, 5).T)
 
+    def tallies(self, won: Floats, lost: Floats) -> dict[Number, Tally]:
+        """Return the counts of the numbers that can move and of which something was seen."""
+        moves = (self.least < self.most) & (won + lost > 0.0)
+        return {
+            number: Tally(float(won[at]), float(lost[at]))
+            for at, number in enumerate(self.numbers)
+            if moves[at]
+        }
+
 
 def _stated_row(number: Number, stated: Stated) -> tuple[float, ...]:
     """Return value, expert's successes and failures, least and greatest value of a number."""
@@ -115,26 +125,59 @@ def _constant_row(value: float) -> tuple[float, ...]:
     return (value, value, 1.0 - value, value, value)
 
 
-def _settle(expert: _ExpertNumbers, expect: Expect) -> dict[Number, Tally]:
+def _settle_fired(expert: _ExpertNumbers, looks: "_Looks") -> dict[Number, Tally]:
     """Return the expected counts of the numbers once expectation and maximisation agree.
 
     The counts are those the last values were made of, so that `revise` gives these values.
     """
     value = expert.value
     for _ in range(MOST_ROUNDS):
-        won, lost = expect(value)
-        looks = expert.successes + expert.failures + won + lost
-        new = np.clip((expert.successes + won) / looks, expert.least, expert.most)
+        won, lost = looks.expect(value)
+        total = expert.successes + expert.failures + won + lost
+        new = np.clip((expert.successes + won) / total, expert.least, expert.most)
         moved = np.abs(new - value).max(initial=0.0)
         value = new
         if moved < SETTLED:
             break
-    pairs = zip(expert.numbers, won.tolist(), lost.tolist(), strict=False)  # not the constants
-    return {
-        number: Tally(yes, no)
-        for (number, yes, no), least, most in zip(pairs, expert.least, expert.most, strict=False)
-        if yes + no > 0.0 and least < most
-    }
+    return expert.tallies(won, lost)
+
+
+def _settle_priors(expert: _ExpertNumbers, contexts: "_Contexts") -> dict[Number, Tally]:
+    """Return the counts that give each prior its most probable value.
+
+    Newton's method on the log odds, on which the density is concave; steps of at most 1 keep it
+    from overshooting where the density is flat.
+    """
+    pseudo = expert.successes + expert.failures
+    seen = contexts.shown + contexts.hidden
+    start = np.clip(expert.value, ALMOST_0, 1.0 - ALMOST_0)
+    log_odds = np.log(start / (1.0 - start))
+    for _ in range(MOST_ROUNDS):
+        value = 1.0 / (1.0 + np.exp(-log_odds))
+        shifted = value * contexts.ratio / (1.0 - value + value * contexts.ratio)
+        slope = (contexts.shown - seen * shifted).sum(axis=0) + expert.successes - pseudo * value
+        bend = (seen * shifted * (1.0 - shifted)).sum(axis=0) + pseudo * value * (1.0 - value)
+        step = np.clip(slope / bend, -1.0, 1.0)
+        log_odds = log_odds + step
+        if np.abs(step).max(initial=0.0) < SETTLED:
+            break
+    return expert.tallies(*_plain_counts(expert, contexts, 1.0 / (1.0 + np.exp(-log_odds))))
+
+
+def _plain_counts(
+    expert: _ExpertNumbers, contexts: "_Contexts", value: Floats
+) -> tuple[Floats, Floats]:
+    """Return the counts that would give the priors these values if no risk had held."""
+    shown, hidden = contexts.shown.sum(axis=0), contexts.hidden.sum(axis=0)
+    # As many looks as there were lessons; more where a risk made a verdict tell more than a look.
+    total = expert.successes + expert.failures + shown + hidden
+    total = np.maximum(total, expert.successes / value)
+    total = np.maximum(total, expert.failures / (1.0 - value))
+    won = np.maximum(total * value - expert.successes, 0.0)
+    lost = np.maximum(total * (1.0 - value) - expert.failures, 0.0)
+    shifts = (contexts.ratio != 1.0) & (contexts.shown + contexts.hidden > 0.0)
+    is_plain = ~shifts.any(axis=0)
+    return np.where(is_plain, shown, won), np.where(is_plain, hidden, lost)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,18 +185,20 @@ class _Looks:
     """Findings looked for and remedies tried, one row each.
 
     `members`, shape (rows, most), holds the places of the numbers that could have fired, filled
-    up with the place of the constant 0; `so` whether one did; `weight` how much the row counts.
+    up with the place of the constant 0; `so` whether one did; `weight` how much the row counts;
+    `unnamed` the probability that a fault the verdict does not name made it so.
     """
 
     members: NDArray[np.intp]
     so: Bools
     weight: Floats
+    unnamed: Floats
     count: int
 
     def expect(self, value: Floats) -> tuple[Floats, Floats]:
         """Return how often each number is expected to have fired and not to have fired."""
         chance = value[self.members]
-        happens = 1.0 - (1.0 - chance).prod(axis=1)
+        happens = 1.0 - (1.0 - self.unnamed) * (1.0 - chance).prod(axis=1)
         share = chance * (self.so * self.weight / np.maximum(happens, TINY))[:, None]
         total = np.broadcast_to(self.weight[:, None], self.members.shape)
         flat = self.members.ravel()
@@ -174,6 +219,7 @@ def _gather_looks(
     rows: list[list[int]] = []
     so: list[bool] = []
     weight: list[float] = []
+    unnamed: list[float] = []
     for lesson in lessons:
         for finding, is_so in lesson.findings.items():
             keys = [("link", fault, finding) for fault in sorted(lesson.faults)]
@@ -184,10 +230,24 @@ def _gather_looks(
             rows.append([luck, *(at[key] for key in keys if key in at)])
             so.append(cured)
         weight += [weights[lesson.basis]] * (len(rows) - len(weight))
+        unnamed += [*_chance_unnamed(knowledge, lesson), *(0.0 for _ in lesson.remedies)]
     members = np.full((len(rows), max(map(len, rows), default=1)), never)
     for place, row in enumerate(rows):
         members[place, : len(row)] = row
-    return _Looks(members, np.array(so, dtype=bool), np.array(weight), never + 1)
+    return _Looks(members, np.array(so, dtype=bool), np.array(weight), np.array(unnamed), never + 1)
+
+
+def _chance_unnamed(knowledge: Knowledge, lesson: Lesson) -> list[float]:
+    """Return for each finding of a lesson whether a fault not named would make it present."""
+    network = knowledge.network
+    if lesson.process is None:
+        return [0.0] * len(lesson.findings)
+    prior = shifted_prior(knowledge, lesson.circumstances(), lesson.process)
+    prior[[network.fault_at[fault] for fault in lesson.faults]] = 0.0
+    rows = [network.finding_at[finding] for finding in lesson.findings]
+    there = np.append(prior, 0.0)[network.causes.at[rows]]
+    chances: list[float] = (1.0 - (1.0 - there * network.causes.value[rows]).prod(axis=1)).tolist()
+    return chances
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -201,14 +261,6 @@ class _Contexts:
     shown: Floats
     hidden: Floats
     ratio: Floats
-
-    def expect(self, value: Floats) -> tuple[Floats, Floats]:
-        """Return how often each fault would have been there, and not, without the risks."""
-        shifted = value * self.ratio / (1.0 - value + value * self.ratio)
-        of_shown = np.minimum(value, shifted) / np.maximum(shifted, TINY)
-        of_hidden = np.maximum(value - shifted, 0.0) / np.maximum(1.0 - shifted, TINY)
-        won = (self.shown * of_shown + self.hidden * of_hidden).sum(axis=0)
-        return won, np.maximum((self.shown + self.hidden).sum(axis=0) - won, 0.0)
 
 
 def _gather_contexts(
@@ -234,5 +286,6 @@ def _gather_contexts(
     prior = stacked[:, 2]
     odds = prior / np.maximum(1.0 - prior, TINY)
     usual = network.prior / np.maximum(1.0 - network.prior, TINY)
-    ratio = np.where(prior > 0.0, odds / np.maximum(usual, TINY), 1.0)
+    ratio = odds / np.maximum(usual, TINY)
+    ratio = np.where((prior > 0.0) & ~np.isclose(ratio, 1.0, rtol=1e-9), ratio, 1.0)
     return _Contexts(stacked[:, 0], stacked[:, 1], ratio)

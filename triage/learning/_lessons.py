@@ -13,10 +13,11 @@ from triage.knowledge import PROCESSES, Knowledge, applies_to
 Basis = Literal["cured", "confirmed", "accepted"]
 
 # How much a lesson counts, by what its verdict rests on: a cure measured after the step, a second
-# look that did not follow the suggestion, a suggestion that was accepted. The simulation
-# tests/benchmarks/bench_learning.py shows why. [judgement: desk, 2026-11-25]
+# look that did not follow the suggestion, a suggestion that was accepted. The last is where a
+# network would learn its own errors; tests/benchmarks/bench_learning.py shows what each weight
+# does. [judgement: desk, 2026-11-25]
 BASIS_WEIGHT: Mapping[str, float] = MappingProxyType(
-    {"cured": 1.0, "confirmed": 0.6, "accepted": 0.2}
+    {"cured": 1.0, "confirmed": 0.6, "accepted": 0.1}
 )
 # Bases whose verdict does not come from the suggestion, so that they can judge it.
 INDEPENDENT = ("cured", "confirmed")

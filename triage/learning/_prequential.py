@@ -1,14 +1,14 @@
 """Whether learning foresees the next case better than the expert does."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from triage.errors import OutOfRangeError
-from triage.inference import compute_posterior
+from triage.inference import Posterior, compute_posterior
 from triage.knowledge import Knowledge
 from triage.learning._counts import Counts
 from triage.learning._credit import learn
@@ -17,6 +17,7 @@ from triage.learning._revision import revise
 from triage.workings.forecasts import brier_score, log_loss
 
 BLOCK = 50  # lessons scored before learning anew [judgement: desk, 2026-11-25]
+GROWTH = 0.1  # of the lessons so far: a later block is at least as long, so that time stays linear
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +110,8 @@ def score_prequential(
     lessons : iterable of Lesson
         In the order they came.
     block : int, 1 or more
-        Learning starts anew after so many lessons; within a block the network stays the same.
+        Learning starts anew after so many lessons, or after a tenth more than there were,
+        whichever is later; within a block the network stays the same.
 
     Returns
     -------
@@ -133,14 +135,17 @@ def score_prequential(
     sifted = sift_lessons(knowledge, lessons)
     usable = sifted.lessons
     rows: list[Foreseen] = []
-    for start in range(0, len(usable), block):
+    start = 0
+    while start < len(usable):
+        end = start + max(block, int(GROWTH * start))
         counts = learn(knowledge, usable[:start]) if start else Counts()
         learned = revise(knowledge, counts)
         rows += [
             Foreseen(lesson.id, score_lesson(knowledge, lesson), score_lesson(learned, lesson))
-            for lesson in usable[start : start + block]
+            for lesson in usable[start:end]
             if lesson.basis in INDEPENDENT
         ]
+        start = end
     return Prequential(tuple(rows), len(usable) - len(rows), sifted.skipped)
 
 
@@ -163,9 +168,24 @@ def score_lesson(knowledge: Knowledge, lesson: Lesson) -> Loss:
     UnknownIdError
         If the lesson names something the knowledge does not hold.
     """
-    ranked = compute_posterior(knowledge, lesson.evidence()).ranked
-    possible = [fault for fault in ranked if fault.prior > 0.0]
-    has = [fault.id in lesson.faults for fault in possible]
+    return score_forecast(compute_posterior(knowledge, lesson.evidence()), lesson.faults)
+
+
+def score_forecast(posterior: Posterior, faults: Collection[str]) -> Loss:
+    """Return the loss of a posterior against the faults that were there.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        With at least one fault that can occur.
+    faults : collection of str
+
+    Returns
+    -------
+    Loss
+    """
+    possible = [fault for fault in posterior.ranked if fault.prior > 0.0]
+    has = [fault.id in faults for fault in possible]
     chances = [fault.probability for fault in possible]
     # Means over the faults, made sums: a case is one verdict.
     return Loss(
