@@ -22,12 +22,17 @@ make_folders()
 call_command("migrate", verbosity=0, interactive=False)
 from helpdesk.cases.services import issue_link
 from helpdesk.core.jobs import run_due_jobs
+from helpdesk.diagnosis.opinions import ask_second_look, close_opinion, give_opinion
+from helpdesk.diagnosis.services import set_verdict
 from helpdesk.episodes.services import add_candidate, mark_out
 from helpdesk.review.services import ask_person
 from tests.architecture.matrix import MATRIX, PUBLIC
 from tests.architecture.world import make_world
 from tests.factories import make_case
-NO_PAGES = ("home", "alive", "search:quick", "search:similar", "episodes:candidate_panel")
+NO_PAGES = (
+    "home", "alive", "search:quick", "search:similar", "episodes:candidate_panel",
+    "agreement:case_looks",
+)
 world = make_world()
 reviewer = world.people["reviewer"]
 danger = make_case(story="Smoke came out of the mainboard and the connector is scorched.")
@@ -35,6 +40,10 @@ asked = make_case(title="Hair between two cones")
 chat = make_case(email="", reply_channel="chat", handle="kiln", handle_where="the chat")
 run_due_jobs()
 ask_person(asked, ["strings-between-parts"], words="Is the spool old?", actor=reviewer)
+set_verdict(chat, ["belt-loose"], actor=reviewer)
+give_opinion(chat, ["pulley-loose"], reviewer=world.people["admin"], is_blind=True)
+close_opinion(chat, reviewer=world.people["admin"])
+ask_second_look(asked, actor=reviewer)
 add_candidate(chat, actor=reviewer, why="Everybody has printed this.")
 mark_out(world.episode, actor=world.people["producer"], link="https://stream.marrowlane.example/1")
 run_due_jobs()
@@ -53,6 +62,7 @@ pages += [
     ("found", reverse("search:search") + "?words=corners", "reviewer"),
     ("nothing found", reverse("search:search") + "?words=quxbury", "reviewer"),
     ("a sheet in the making", world.other_episode.get_absolute_url(), "admin"),
+    ("a second look", reverse("agreement:second_look", args=[asked.pk]), "admin"),
     ("a missing page", "/no-such-page", ""),
     ("a refused page", reverse("outbox:outbox"), "producer"),
 ]
