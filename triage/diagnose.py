@@ -73,11 +73,19 @@ class Diagnoser:
     Parameters
     ----------
     knowledge : Knowledge
+    reader : Reader or None
+        One whose phrases are compiled already, made for a knowledge with the same words: a
+        revision changes numbers alone.
     """
 
-    def __init__(self, knowledge: Knowledge) -> None:
+    def __init__(self, knowledge: Knowledge, *, reader: Reader | None = None) -> None:
         self.knowledge = knowledge
-        self._reader = Reader(knowledge)
+        self._reader = reader or Reader(knowledge)
+
+    @property
+    def reader(self) -> Reader:
+        """The reader of the reports' words."""
+        return self._reader
 
     def diagnose(self, report: ReportInput) -> Diagnosis:
         """Return the diagnosis of a report.

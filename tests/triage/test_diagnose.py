@@ -187,3 +187,12 @@ def test_diagnoser_survives_pickling(diagnoser: Diagnoser) -> None:
 
     report = ReportInput("a", TEXT)
     assert copy.to_json(copy.diagnose(report)) == diagnoser.to_json(diagnoser.diagnose(report))
+
+
+def test_diagnoser_takes_a_reader_compiled_before(diagnoser: Diagnoser) -> None:
+    """Other numbers with the same words need no compiling, and read the same."""
+    other = Diagnoser(diagnoser.knowledge, reader=diagnoser.reader)
+
+    report = ReportInput("a", TEXT)
+    assert other.reader is diagnoser.reader
+    assert other.to_json(other.diagnose(report)) == diagnoser.to_json(diagnoser.diagnose(report))

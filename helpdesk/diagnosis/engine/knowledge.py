@@ -44,7 +44,7 @@ def expert_knowledge() -> Knowledge:
 
 def expert_diagnoser() -> Diagnoser:
     """Return the diagnoser with the expert's numbers alone."""
-    return _make_engine(Numbers(None, "")).diagnoser
+    return _expert_engine().diagnoser
 
 
 def get_engine() -> Engine:
@@ -76,6 +76,14 @@ def revised_knowledge(revision: KnowledgeRevision) -> Knowledge:
 def _make_engine(numbers: Numbers) -> Engine:
     """Return an engine with some numbers, made once per process."""
     if numbers.revision is None:
-        return Engine(None, Diagnoser(expert_knowledge()))
+        return _expert_engine()
     revision = KnowledgeRevision.objects.get(number=numbers.revision)
-    return Engine(numbers.revision, Diagnoser(revised_knowledge(revision)))
+    revised = revised_knowledge(revision)
+    # Learning changes no word, so the compiled phrases are shared.
+    return Engine(numbers.revision, Diagnoser(revised, reader=_expert_engine().diagnoser.reader))
+
+
+@functools.cache
+def _expert_engine() -> Engine:
+    """Return the engine with the expert's numbers, made once per process and kept."""
+    return Engine(None, Diagnoser(expert_knowledge()))
