@@ -9,7 +9,13 @@ from typing import BinaryIO
 
 from triage.diagnose import Diagnoser
 from triage.errors import KnowledgeError, WorkerEndedError
-from triage.knowledge import check_depth, check_knowledge, load_knowledge
+from triage.knowledge import (
+    check_depth,
+    check_knowledge,
+    count_kinds,
+    count_sources,
+    load_knowledge,
+)
 from triage.lines import split_lines
 from triage.reading import Reader
 from triage.workers import answer_stream
@@ -115,6 +121,12 @@ def _check(options: argparse.Namespace) -> int:
     problems = (*check_knowledge(knowledge), *check_depth(knowledge))
     for problem in problems:
         _complain(str(problem))
+    for title, counts in (
+        ("entries", count_kinds(knowledge)),
+        ("numbers by source", count_sources(knowledge)),
+    ):
+        listed = ", ".join(f"{count} {name}" for name, count in counts.items())
+        sys.stdout.write(f"{title}: {listed}\n")
     sys.stdout.write(
         f"version {knowledge.version}: {len(knowledge.faults)} faults, "
         f"{len(knowledge.findings)} findings, {len(knowledge.links)} links, "

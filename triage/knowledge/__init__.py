@@ -2,6 +2,7 @@
 
 from triage.knowledge._build import build_knowledge
 from triage.knowledge._checks import check_knowledge
+from triage.knowledge._counts import count_kinds, count_sources
 from triage.knowledge._depth import check_depth, nearest_faults, telling_checks
 from triage.knowledge._loader import KNOWLEDGE_FOLDER, load_knowledge
 from triage.knowledge._model import (
@@ -49,6 +50,8 @@ __all__ = [
     "build_knowledge",
     "check_depth",
     "check_knowledge",
+    "count_kinds",
+    "count_sources",
     "implied_risks",
     "load_knowledge",
     "nearest_faults",
