@@ -167,9 +167,9 @@ class Moment:
     """A step of the sum seen from both sides.
 
     Shapes are (states, batch): `state` and `before` belong to the moment before the step,
-    `after` to the moment after it; the sum over states of `state` times `before` is, but for a
-    factor common to the whole batch column, the probability of the evidence. `gathered` is the
-    part of `before` in which the fault is there; all of it where the step is no fault.
+    `after` to the moment after it. `whole`, shape (batch,), is the sum over states of `state`
+    times `before`: but for a factor, the probability of the evidence. `gathered` is the part of
+    `before` in which the fault is there; all of it where the step is no fault.
     """
 
     step: Open | Absorb
@@ -177,6 +177,7 @@ class Moment:
     before: Floats
     after: Floats
     gathered: Floats
+    whole: Floats
 
 
 def sum_over_faults(plan: Plan, terms: Terms) -> Sums:
@@ -194,9 +195,11 @@ def sum_over_faults(plan: Plan, terms: Terms) -> Sums:
     """
     log_total, states = look_ahead(plan, terms)
     marginal = np.zeros(terms.weight.shape)
-    for moment in look_back(plan, terms, states):
-        if isinstance(moment.step, Absorb):
-            marginal[moment.step.fault] = share_of_fault(moment)
+    with np.errstate(invalid="ignore"):
+        for moment in look_back(plan, terms, states):
+            if isinstance(moment.step, Absorb):
+                there = (moment.state * moment.gathered).sum(axis=0)
+                marginal[moment.step.fault] = there / moment.whole
     return Sums(log_total, marginal)
 
 
@@ -232,6 +235,8 @@ def look_back(plan: Plan, terms: Terms, states: list[Floats]) -> Iterator[Moment
     spared = _plain(1.0 - terms.prior)
     pair = _plain(terms.pair)
     state = after = np.ones((1, share.shape[1]))
+    whole = after[0]
+    is_stale = True  # whether a closing has changed `whole`
     for step in reversed(plan.steps):
         if isinstance(step, Absorb):
             gathered = _gather(after, step.links)
@@ -239,25 +244,21 @@ def look_back(plan: Plan, terms: Terms, states: list[Floats]) -> Iterator[Moment
             before = after * spared[step.fault]
             before += gathered
             state = states.pop()
-            yield Moment(step, state, before, after, gathered)
+            if is_stale:
+                whole, is_stale = (state * before).sum(axis=0), False
+            yield Moment(step, state, before, after, gathered, whole)
         elif isinstance(step, Open):
             half = after.shape[0] // 2
             leak = terms.leak[step.bit]
             before = after[:half] * (1.0 - leak) + after[half:] * leak
             # Nothing is kept for it: a fault follows, and its state is this one, split in two.
             state = state[:half] + state[half:]
-            yield Moment(step, state, before, after, before)
+            yield Moment(step, state, before, after, before, whole)
         else:
             before = _reopen(after, step.axis, *pair[step.bit])
             before /= before.max()
+            is_stale = True
         after = before
-
-
-def share_of_fault(moment: Moment) -> Floats:
-    """Return the posterior of the fault of an `Absorb`, shape (batch,)."""
-    with np.errstate(invalid="ignore"):
-        there = (moment.state * moment.gathered).sum(axis=0)
-        return np.asarray(there / (moment.state * moment.before).sum(axis=0))
 
 
 def spread(state: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
