@@ -100,7 +100,7 @@ def test_two_findings_of_the_same_words_are_named(changes: dict[str, str]) -> No
     """Endings, order of words and small words make no difference."""
     knowledge = make_deep()
     findings = list(knowledge.findings.values())
-    findings[3] = replace(findings[3], **changes)
+    findings[3] = replace(findings[3], **changes)  # type: ignore[arg-type]
 
     assert found(make_deep(findings=findings)) == ["finding e3: means the same as 'e0'"]
 

@@ -166,6 +166,23 @@ def test_phrases_of_one_subject_in_two_files_are_joined(tmp_path: Path) -> None:
             "actions/all.toml: action replace-cable: minutes: 0 must be above 0",
         ),
         (
+            "nozzle_c = [190, 220]",
+            "nozzle_c = [220, 190]",
+            "materials.toml: material PLA: nozzle_c: 220 to 190 must have the lower number first",
+        ),
+        (
+            "nozzle_c = [190, 220]",
+            "nozzle_c = [205]",
+            "materials.toml: material PLA: nozzle_c: "
+            "[205] must be two numbers in square brackets, the lower first",
+        ),
+        (
+            "nozzle_c = [190, 220]",
+            "nozle_c = [190, 220]",
+            "materials.toml: material PLA: nozle_c: unknown key; "
+            "the nearest valid name is 'nozzle_c'",
+        ),
+        (
             'needs = ["a quiet room"]',
             'needs = "a quiet room"',
             "findings/all.toml: finding popping-sounds: needs: "
@@ -276,6 +293,23 @@ def test_mistake_in_an_entry_is_named(tmp_path: Path, old: str, new: str, proble
             'caution = "unplug-first"',
             'caution = "zzz"',
             "dangers.toml: danger scorched-plug: caution: unknown caution 'zzz'",
+        ),
+        (
+            "odds = { filament-wet = 3.0 }",
+            'odds = { filament-wet = 3.0 }\nmaterials = ["PLAA"]',
+            "risks/all.toml: risk open-spool: materials: unknown material 'PLAA'; "
+            "the nearest valid name is 'PLA'",
+        ),
+        (
+            "odds = { filament-wet = 3.0 }",
+            'odds = { filament-wet = 3.0 }\nmachines = ["delta"]',
+            "risks/all.toml: risk open-spool: machines: unknown machine or trait 'delta'",
+        ),
+        (
+            "prior = 0.06\n",
+            'prior = 0.06\nonly_machines = ["enclosed"]\n',
+            "faults/thermal.toml: fault shrinkage-warp: only_machines: "
+            "unknown machine or trait 'enclosed'",
         ),
         (
             "odds = { filament-wet = 3.0 }",

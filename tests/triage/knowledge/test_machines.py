@@ -41,7 +41,7 @@ def test_traits_a_machine_has_or_lacks_rule_faults_out(
     limits: dict[str, tuple[str, ...]], possible: bool
 ) -> None:
     """What is left open rules nothing out."""
-    fault = make_fault(**limits)
+    fault = make_fault("f0", **limits)
 
     assert suits_machine(fault, DELTA) is possible
     assert suits_machine(fault, None)
