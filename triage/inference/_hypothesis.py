@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from triage.evidence import Evidence
 from triage.inference._case import Bit, Case, make_case, safe_log
-from triage.inference._frontier import Plan, Terms, make_plan, sum_over_faults
+from triage.inference._frontier import Plan, Terms, look_ahead, make_plan, sum_over_faults
 from triage.knowledge import Knowledge
 from triage.knowledge._model import Floats
 
@@ -61,6 +61,21 @@ class Hypothesis:
         marginal : array, shape (faults, batch)
         """
         return self.sum_variants(self.case.weight[:, None] * factor, self.pair[:, :, None])
+
+    def log_totals(self, factor: Floats) -> Floats:
+        """Return the first of what `sum` returns, in half the time."""
+        weight = self.case.weight[:, None] * factor
+        free = self.case.prior[self.free, None]
+        rest = free * weight[self.free] + (1.0 - free)
+        columns = max(1, MOST_CELLS >> self.plan.width)
+        pair = self.pair[:, :, None]
+        parts = [
+            look_ahead(self.plan, self.terms(weight[:, start : start + columns], pair))[0]
+            for start in range(0, weight.shape[1], columns)
+        ]
+        with np.errstate(divide="ignore"):  # evidence that cannot be
+            by_free = np.log(rest).sum(axis=0)
+        return np.asarray(self.log_prior + self.log_constant + np.concatenate(parts) + by_free)
 
     @property
     def pair(self) -> Floats:

@@ -1,12 +1,13 @@
 """Plans for real cases: safety first, checks that pay, remedies by success over cost."""
 
+import numpy as np
 import pytest
 
 from tests.triage.networks import make_action, make_evidence, make_fault, make_finding
 from triage.evidence import Evidence, Observation, TriedRemedy
-from triage.inference import compute_posterior
+from triage.inference import compute_joint, compute_posterior, list_fault_sets
 from triage.knowledge import Action, Caution, Danger, Knowledge, Link, build_knowledge
-from triage.repair import Plan, plan_repair
+from triage.repair import LAST_RESORT_MINUTES, Plan, plan_repair
 
 SAFETY = make_action("unplug", kind="safety", process="any", minutes=1.0, cautions=("plug-out",))
 
@@ -71,7 +72,14 @@ def test_expected_minutes_and_cure_follow_the_failures_before() -> None:
     """A remedy is paid for only as far as the ones before it failed."""
     plan = plan_for(make_clinic(CLEAN, DRY, TIGHTEN))
 
-    assert plan.expected_minutes == pytest.approx(2.0 + 0.91 * 10.0 + 0.91 * 0.76 * 14.0)
+    reached = 0.91 * 0.76
+    assert plan.expected_minutes == pytest.approx(2.0 + 0.91 * 10.0 + reached * 4.0)
+    assert plan.expected_wait_minutes == pytest.approx(reached * 100.0)
+    assert [step.reached for step in plan.steps] == pytest.approx([1.0, 0.91, reached])
+    left = reached * 0.82
+    assert plan.last_resort.reached == pytest.approx(left)
+    cost = 2.0 + 0.91 * 10.0 + reached * 14.0 + left * LAST_RESORT_MINUTES
+    assert plan.expected_cost == pytest.approx(cost)
     cured = [step.cured_so_far for step in plan.steps]
     assert cured == pytest.approx([0.09, 1 - 0.91 * 0.76, 1 - 0.91 * 0.76 * 0.82])
 
@@ -124,12 +132,12 @@ def test_an_action_waits_for_those_it_comes_after() -> None:
     assert names(plan_for(make_clinic(late, CLEAN))) == ["clean", "tighten"]
 
 
-def test_a_ring_of_actions_ends_the_plan() -> None:
-    """Two actions that wait for each other are both left out."""
+def test_of_two_actions_that_wait_for_each_other_one_is_done() -> None:
+    """An order holds between actions that are both done; a ring allows one of them."""
     one = make_action("one", cures={"clog": 0.8}, after=("two",))
     two = make_action("two", cures={"clog": 0.8}, after=("one",))
 
-    assert names(plan_for(make_clinic(one, two))) == []
+    assert names(plan_for(make_clinic(one, two))) == ["one"]
 
 
 def test_limit_counts_checks_and_remedies() -> None:
@@ -138,7 +146,7 @@ def test_limit_counts_checks_and_remedies() -> None:
 
     plan = plan_for(knowledge, dangers=["burn"], limit=2)
 
-    assert names(plan) == ["unplug", "tighten", "clean"]
+    assert names(plan) == ["unplug", "clean", "dry"]  # the two that spare the last resort most
 
 
 def test_safety_comes_first_when_a_danger_was_read() -> None:
@@ -192,16 +200,19 @@ def test_a_danger_without_a_step_of_its_own_brings_all_safety_steps() -> None:
     assert names(plan) == ["unplug", "clean"]
 
 
-def test_a_check_that_pays_comes_before_the_remedies() -> None:
-    """A cheap look comes first when it can save an expensive remedy."""
+def test_a_check_that_pays_comes_before_an_expensive_remedy() -> None:
+    """A quick remedy first, then a look, and only where it says so the long work."""
     dear = make_action("strip-hot-end", minutes=120.0, cures={"clog": 0.9})
     look = make_action("look", kind="check", minutes=1.0, settles=("thin",))
 
     plan = plan_for(make_clinic(dear, TIGHTEN, look, leak=0.01))
 
-    assert names(plan)[0] == "look"
-    assert plan.steps[0].kind == "check"
-    assert plan.steps[0].cured_so_far == 0.0
+    assert names(plan) == ["tighten", "look", "strip-hot-end"]
+    assert plan.steps[1].kind == "check"
+    assert plan.steps[1].success == 0.0
+    assert plan.fork is not None
+    assert (plan.fork.finding, plan.fork.follows, plan.fork.otherwise) == ("thin", "present", ())
+    assert plan.steps[2].reached == pytest.approx(plan.steps[1].reached * plan.fork.present)
 
 
 def test_a_check_that_costs_more_than_it_saves_is_left_out() -> None:
@@ -239,6 +250,41 @@ def test_checks_alone_make_no_plan() -> None:
     look = make_action("look", kind="check", minutes=1.0, settles=("thin",))
 
     assert names(plan_for(make_clinic(look))) == []
+
+
+def test_a_check_lowers_the_expected_cost_or_is_left_out() -> None:
+    """What a plan costs with a check is summed over both answers by listing all sets of faults."""
+    dear = make_action("strip-hot-end", minutes=120.0, cures={"clog": 0.9})
+    look = make_action("look", kind="check", minutes=1.0, settles=("thin",))
+    knowledge = make_clinic(dear, TIGHTEN, look, leak=0.01)
+
+    plan = plan_for(knowledge)
+    without = plan_for(make_clinic(dear, TIGHTEN, leak=0.01))
+
+    assert plan.expected_cost < without.expected_cost
+    assert plan.expected_cost == pytest.approx(_listed_cost(knowledge))
+    assert without.expected_cost <= LAST_RESORT_MINUTES
+
+
+def _listed_cost(knowledge: Knowledge) -> float:
+    """Return the cost of: tighten, look, strip the hot end if the finding is there, hand over."""
+    joint = compute_joint(knowledge, make_evidence())
+    sets = list_fault_sets(knowledge)
+    network = knowledge.network
+    tighten, strip = (
+        network.cure[network.action_at[name]] for name in ("tighten", "strip-hot-end")
+    )
+    at = network.finding_at["thin"]
+    total = 0.0
+    for chance, faults in zip(joint, sets, strict=True):
+        fails = np.where(faults, 1.0 - tighten, 1.0).prod()
+        absent = (1.0 - network.leak[at]) * np.where(faults, 1.0 - network.link[:, at], 1.0).prod()
+        # Tightening acts on the faults, the finding is looked at as it was before.
+        both_fail = np.where(faults, (1.0 - tighten) * (1.0 - strip), 1.0).prod()
+        present = fails * (1.0 - absent)
+        stripped = present * 120.0 + both_fail * (1.0 - absent) * LAST_RESORT_MINUTES
+        total += chance * (2.0 + fails * 1.0 + stripped + fails * absent * LAST_RESORT_MINUTES)
+    return float(total)
 
 
 def make_evidence_of(finding: str) -> Evidence:
