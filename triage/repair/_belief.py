@@ -22,8 +22,9 @@ from triage.inference import Posterior
 from triage.knowledge._model import Floats
 
 # Faults that get a part of their own [judgement: desk, 2026-11-25]
-MOST_PARTS = 12
+MOST_PARTS = 8
 LEAST_PART = 0.01  # faults less probable get none [judgement: desk, 2026-11-25]
+NEGLIGIBLE = 1e-3  # no remedy is looked for because of a fault less probable
 _TINY = 1e-300  # keeps a division by a probability of 0 from failing; its result has weight 0
 
 
@@ -57,9 +58,9 @@ class Belief:
 
     def failing(self, rest: Floats) -> Floats:
         """Return the probability that nothing changed; see `Failing`."""
-        touched = np.flatnonzero((rest < 1.0).any(axis=0))
-        gone = 1.0 - self.chances[None, :, touched] * (1.0 - rest[:, None, touched])
-        return np.asarray(gone.prod(axis=2) @ self.weight)
+        touched = np.flatnonzero((rest < 1.0).any(axis=0) & self.chances.any(axis=0))
+        loss = 1.0 - rest[:, None, touched]
+        return np.asarray((1.0 - self.chances[None, :, touched] * loss).prod(axis=2) @ self.weight)
 
     def marginal(self) -> Floats:
         """Return the probability of each fault, shape (faults,)."""
@@ -154,6 +155,7 @@ class Joint:
         weight = np.maximum(total, 0.0)
         chances = np.clip(joint / np.maximum(weight, _TINY)[:, None], 0.0, 1.0)
         chances[range(len(likely)), likely] = 1.0
+        chances[chances < NEGLIGIBLE] = 0.0
         return Belief(weight / weight.sum(), chances)
 
     def _columns(self, rest: Floats) -> Floats:

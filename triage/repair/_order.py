@@ -20,8 +20,8 @@ from triage.knowledge._model import Bools, Floats
 from triage.repair._belief import Failing
 
 EXACT = 8  # remedies up to which the order is the cheapest of all
-KEPT = 70  # sets kept of each size: of eight remedies there are at most 70 [arithmetic: 8 over 4]
-POOL = 16  # remedies looked at when there are more, those of the two simple orders first
+KEPT = 24  # sets kept of each size when there are more than EXACT [judgement: desk, 2026-11-25]
+POOL = 12  # remedies looked at when there are more, those of the two simple orders first
 MOST_ACTIONS = 60  # a set is held in the bits of one number
 
 
@@ -319,7 +319,7 @@ def _next_layer(
     parent, action, mask, cost = parent[first], action[first], mask[first], cost[first]
     rest = layer.rest[parent] * (1.0 - trials.cure[action])
     failing = belief.failing(rest)
-    if len(mask) > KEPT:
+    if count > EXACT and len(mask) > KEPT:
         left = trials.cost.sum() - ((mask[:, None] & bits) != 0) @ trials.cost
         score = cost + failing * np.minimum(left, last_resort)
         passed = [sum(1 << at for at in seed[:size]) for seed in seeds if len(seed) >= size]
