@@ -49,12 +49,11 @@ CREDULOUS = replace(REALISTIC, notices=0.0)
 
 @dataclass(frozen=True, slots=True)
 class DrawnLesson:
-    """A lesson, what the network in use knew, the truth, and the fault it suggested first."""
+    """A lesson, what the network in use knew, and the truth."""
 
     lesson: Lesson
     evidence: Evidence
     faults: frozenset[str]
-    suggested: str
 
 
 def draw_lessons(
@@ -107,7 +106,7 @@ def _make_lesson(
         remedies=remedies,
         basis="cured" if any(remedies.values()) else unmeasured,  # type: ignore[arg-type]
     )
-    return DrawnLesson(lesson, evidence, case.faults, ranked[0].id)
+    return DrawnLesson(lesson, evidence, case.faults)
 
 
 def _choose_looks(guide: Knowledge, posterior: Posterior, case: DrawnCase, count: int) -> list[str]:
