@@ -20,6 +20,7 @@ is the one that gives this prior without risks.
 Source: [dempster1977] for the method, [diez1993] for leaks kept apart from links.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -37,7 +38,6 @@ from triage.learning._numbers import Number, Stated, bounds_of, list_numbers
 from triage.learning._revision import refuse_revision
 
 SETTLED = 1e-6  # a round that moves no number by more is the last
-MOST_ROUNDS = 500
 TINY = 1e-300  # stands for 0 where a ratio would be 0/0
 ALMOST_0 = 1e-9  # where the log odds of a prior of 0 begin; such a prior is not learned
 
@@ -131,36 +131,35 @@ def _settle_fired(expert: _ExpertNumbers, looks: "_Looks") -> dict[Number, Tally
     The counts are those the last values were made of, so that `revise` gives these values.
     """
     value = expert.value
-    for _ in range(MOST_ROUNDS):
+    moved = math.inf
+    while moved >= SETTLED:
         won, lost = looks.expect(value)
         total = expert.successes + expert.failures + won + lost
         new = np.clip((expert.successes + won) / total, expert.least, expert.most)
         moved = np.abs(new - value).max(initial=0.0)
         value = new
-        if moved < SETTLED:
-            break
     return expert.tallies(won, lost)
 
 
 def _settle_priors(expert: _ExpertNumbers, contexts: "_Contexts") -> dict[Number, Tally]:
     """Return the counts that give each prior its most probable value.
 
-    Newton's method on the log odds, on which the density is concave; steps of at most 1 keep it
-    from overshooting where the density is flat.
+    Newton's method on the log odds, on which the density is concave. Over a step of at most 1 the
+    curvature changes by less than a factor e, so that every step raises the density.
     """
     pseudo = expert.successes + expert.failures
     seen = contexts.shown + contexts.hidden
     start = np.clip(expert.value, ALMOST_0, 1.0 - ALMOST_0)
     log_odds = np.log(start / (1.0 - start))
-    for _ in range(MOST_ROUNDS):
+    moved = math.inf
+    while moved >= SETTLED:
         value = 1.0 / (1.0 + np.exp(-log_odds))
         shifted = value * contexts.ratio / (1.0 - value + value * contexts.ratio)
         slope = (contexts.shown - seen * shifted).sum(axis=0) + expert.successes - pseudo * value
         bend = (seen * shifted * (1.0 - shifted)).sum(axis=0) + pseudo * value * (1.0 - value)
         step = np.clip(slope / bend, -1.0, 1.0)
         log_odds = log_odds + step
-        if np.abs(step).max(initial=0.0) < SETTLED:
-            break
+        moved = np.abs(step).max(initial=0.0)
     return expert.tallies(*_plain_counts(expert, contexts, 1.0 / (1.0 + np.exp(-log_odds))))
 
 
