@@ -39,7 +39,7 @@ from triage.learning._revision import refuse_revision
 
 SETTLED = 1e-6  # a round that moves no number by more is the last
 TINY = 1e-300  # stands for 0 where a ratio would be 0/0
-ALMOST_0 = 1e-9  # where the log odds of a prior of 0 begin; such a prior is not learned
+ALMOST_0 = 1e-9  # where the log odds of a prior of 0 stand; such a prior is not learned
 
 
 def learn(
@@ -151,13 +151,14 @@ def _settle_priors(expert: _ExpertNumbers, contexts: "_Contexts") -> dict[Number
     seen = contexts.shown + contexts.hidden
     start = np.clip(expert.value, ALMOST_0, 1.0 - ALMOST_0)
     log_odds = np.log(start / (1.0 - start))
+    moves = expert.least < expert.most
     moved = math.inf
     while moved >= SETTLED:
         value = 1.0 / (1.0 + np.exp(-log_odds))
         shifted = value * contexts.ratio / (1.0 - value + value * contexts.ratio)
         slope = (contexts.shown - seen * shifted).sum(axis=0) + expert.successes - pseudo * value
         bend = (seen * shifted * (1.0 - shifted)).sum(axis=0) + pseudo * value * (1.0 - value)
-        step = np.clip(slope / bend, -1.0, 1.0)
+        step = np.where(moves, np.clip(slope / np.maximum(bend, TINY), -1.0, 1.0), 0.0)
         log_odds = log_odds + step
         moved = np.abs(step).max(initial=0.0)
     return expert.tallies(*_plain_counts(expert, contexts, 1.0 / (1.0 + np.exp(-log_odds))))
