@@ -244,11 +244,11 @@ def test_certain_prior_does_not_keep_others_from_settling() -> None:
     """A fault that is always there, in every verdict, beside one that is learned."""
     knowledge = make_network([1.0, 0.3, 0.0], [0.05], {(0, 0): 0.5})
     both = frozenset({"f0", "f1"})
-    lessons = [make_lesson(str(at), faults=both) for at in range(9)]
+    lessons = [make_lesson(str(at), faults=both) for at in range(4)]
 
     prior = revise(knowledge, learn(knowledge, lessons)).network.prior
 
-    expected = expert_beta(0.3, "memory").after(9.0, 0.0).mean
+    expected = expert_beta(0.3, "memory").after(4.0, 0.0).mean
     assert prior.tolist() == pytest.approx([1.0, expected, 0.0])
 
 
