@@ -16,7 +16,7 @@ from triage.repair._effort import (
 )
 from triage.repair._order import Order, Trials, evaluate_order, find_order, make_trials
 from triage.repair._plan import SUSPECTED, Fork, Plan, Step, plan_repair
-from triage.repair._price import Remedies, open_remedies, price_beliefs
+from triage.repair._price import Remedies, open_remedies, price_beliefs, promising
 from triage.repair._sequences import (
     expected_cost,
     expected_sequence_cost,
@@ -52,4 +52,5 @@ __all__ = [
     "order_recomputed",
     "plan_repair",
     "price_beliefs",
+    "promising",
 ]

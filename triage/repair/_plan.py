@@ -12,7 +12,7 @@ from triage.previews import marginal_gains, preview_answers
 from triage.repair._belief import Belief, Joint
 from triage.repair._effort import choose_last_resort, cost_of, effort_of
 from triage.repair._order import Order, Trials, evaluate_order, find_order
-from triage.repair._price import Remedies, open_actions, open_remedies, price_beliefs
+from triage.repair._price import Remedies, open_actions, open_remedies, price_beliefs, promising
 
 # Safety steps come first from this probability of a dangerous fault on
 # [judgement: desk, 2026-11-25]
@@ -21,7 +21,6 @@ SUSPECTED = 0.10
 # [judgement: desk, 2026-11-25]
 DANGEROUS_LINK = 0.3
 CONSIDERED_FINDINGS = 12  # findings whose checks are priced, those that settle most
-CONSIDERED_REMEDIES = 24  # remedies looked at for one order, three times the usual limit
 TRIED_PLACES = 3  # places in the order where the best check is tried, the first among them
 PAYS_MINUTES = 0.05  # a check that saves less is left out [judgement: desk, 2026-11-25]
 
@@ -190,15 +189,10 @@ class _Line:
 def _find_order(
     belief: Joint, remedies: Remedies, limit: int, *, searched: Belief | None = None
 ) -> Order:
-    """Return the cheapest order, searched in the mixture and valued in the exact belief.
-
-    Looked at are the remedies of the best success over cost, as if their faults excluded each
-    other.
-    """
+    """Return the cheapest order, searched in the mixture and valued in the exact belief."""
     mixed = searched or belief.split()
     trials = remedies.trials
-    promise = trials.cure @ mixed.marginal() / trials.cost
-    looked_at = np.sort(np.argsort(-promise, kind="stable")[:CONSIDERED_REMEDIES])
+    looked_at = promising(remedies, mixed.marginal())
     last_resort = remedies.last_resort
     found = find_order(mixed, trials.only(looked_at), last_resort=last_resort, limit=limit)
     places = looked_at[list(found.places)].tolist()

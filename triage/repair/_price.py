@@ -26,6 +26,7 @@ from triage.previews import LEAST_PROCESS
 from triage.repair._effort import EFFORT_MINUTES, choose_last_resort, cost_of
 from triage.repair._order import Trials
 
+CONSIDERED_REMEDIES = 24  # remedies looked at for one order, three times the usual limit
 LOOK_AHEAD = 8  # remedies considered when a belief is priced
 PRICED = 32  # remedies considered at all, those of the best success over cost in some state
 CELLS = 1 << 18  # numbers held at once; more states are priced in parts
@@ -79,6 +80,23 @@ def open_remedies(knowledge: Knowledge, posterior: Posterior, evidence: Evidence
     trials = Trials(network.cure[rows], network.effort[rows] @ EFFORT_MINUTES, after)
     resorts = [actions[row] for row in np.flatnonzero(allowed & network.kinds["last-resort"])]
     return Remedies(rows, trials, cost_of(choose_last_resort(resorts, posterior.chances)))
+
+
+def promising(remedies: Remedies, chances: Floats) -> NDArray[np.intp]:
+    """Return the places of the remedies of the best success over cost, in ascending order.
+
+    Parameters
+    ----------
+    remedies : Remedies
+    chances : array, shape (faults,)
+        Taken as if they excluded each other.
+
+    Returns
+    -------
+    array of int, shape (at most `CONSIDERED_REMEDIES`,)
+    """
+    promise = remedies.trials.cure @ chances / remedies.trials.cost
+    return np.sort(np.argsort(-promise, kind="stable")[:CONSIDERED_REMEDIES])
 
 
 def price_beliefs(remedies: Remedies, chances: Floats, weight: Floats | None = None) -> Floats:

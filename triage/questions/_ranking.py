@@ -1,0 +1,151 @@
+"""Questions in the order in which they are worth asking."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Literal
+
+from triage.evidence import Evidence
+from triage.inference import AnswerEffects, Posterior
+from triage.knowledge import Knowledge
+from triage.previews import marginal_gains, preview_answers
+from triage.questions._respondent import Respondent
+from triage.questions._worth import KeptPlan, answer_values
+
+Objective = Literal["repair-cost", "entropy"]
+# A question that settles less than this is not worth a person's time [judgement: desk, 2026-11-25]
+LEAST_GAIN_BITS = 1e-3
+# From this probability on a dangerous finding is asked about before all else
+# [judgement: desk, 2026-11-25]
+PLAUSIBLE_DANGER = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A finding worth asking about.
+
+    Parameters
+    ----------
+    finding, question : str
+    gain_minutes : float
+        Expected value of the answer: minutes of the repair it saves by changing the plan.
+    gain_bits : float
+        Expected drop of the summed entropies of the faults.
+    minutes : float
+        Minutes of the person's time as the knowledge states them.
+    asking_minutes : float
+        What answering costs this person, tools and the like included, without the round trip.
+    needs : tuple of str
+        Tools.
+    present : float
+        Probability of a "yes".
+    pays : bool
+        Whether it saves more than it costs, asked alone with its round trip.
+    danger : str or None
+        The danger it would settle.
+    """
+
+    finding: str
+    question: str
+    gain_minutes: float
+    gain_bits: float
+    minutes: float
+    asking_minutes: float
+    needs: tuple[str, ...]
+    present: float
+    pays: bool
+    danger: str | None
+
+
+def rank_questions(
+    knowledge: Knowledge,
+    evidence: Evidence,
+    posterior: Posterior,
+    *,
+    exclude: Collection[str] = (),
+    limit: int | None = None,
+    effects: AnswerEffects | None = None,
+    respondent: Respondent | None = None,
+    objective: Objective = "repair-cost",
+) -> tuple[Question, ...]:
+    """Return the findings worth asking this person about, best first.
+
+    A plausible danger comes before all else. Then, by "repair-cost", the expected value of the
+    answer, in minutes of the repair, per minute of asking; what saves alike, such as nothing,
+    by entropy. By "entropy" the expected drop of the *sum of the entropies of the single
+    faults*, in bits, per minute of asking; the drop of the joint entropy, see
+    `expected_joint_drop`, may prefer another question.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+    evidence : Evidence
+    posterior : Posterior
+        Of this evidence.
+    exclude : collection of str
+        Findings not to ask about, such as those asked before.
+    limit : int, optional
+        Return at most so many.
+    effects : AnswerEffects, optional
+        What `preview_answers` gave for this evidence, when it is at hand.
+    respondent : Respondent, optional
+        Who would be asked; the usual person when left out.
+    objective : {"repair-cost", "entropy"}
+
+    Returns
+    -------
+    tuple of Question
+
+    Notes
+    -----
+    Source: [heckerman1995], [sacso2000].
+    """
+    person = respondent or Respondent(process=evidence.process)
+    if effects is None:
+        effects = preview_answers(knowledge, evidence, posterior, exclude=exclude)
+    places = [
+        at
+        for at, name in enumerate(effects.findings)
+        if name not in exclude and person.obstacle(knowledge.findings[name]) is None
+    ]
+    if not places:
+        return ()
+    effects = effects.only(places)
+    plan = KeptPlan.of(knowledge, posterior, evidence)
+    ranked = []
+    for name, saved, bits, present in zip(
+        effects.findings,
+        answer_values(plan, effects).tolist(),
+        marginal_gains(effects).tolist(),
+        effects.present.tolist(),
+        strict=True,
+    ):
+        if bits < LEAST_GAIN_BITS:
+            continue
+        finding = knowledge.findings[name]
+        own = person.own_minutes(finding)
+        ranked.append(
+            Question(
+                finding=name,
+                question=finding.question,
+                gain_minutes=saved,
+                gain_bits=bits,
+                minutes=finding.minutes,
+                asking_minutes=own,
+                needs=finding.needs,
+                present=present,
+                pays=saved > own + person.round_trip_minutes,
+                danger=finding.danger,
+            )
+        )
+    ranked.sort(key=lambda question: _rank(question, objective))
+    return tuple(ranked[:limit])
+
+
+def _rank(question: Question, objective: Objective) -> tuple[float, ...]:
+    """Return what sorts the best question first."""
+    is_danger = question.danger is not None and question.present >= PLAUSIBLE_DANGER
+    minutes = max(question.asking_minutes, 1e-9)
+    bits = question.gain_bits / minutes
+    # Tenths of a minute: what saves alike but for rounding is told apart by entropy.
+    saved = round(question.gain_minutes, 1) / minutes if objective == "repair-cost" else 0.0
+    return (-float(is_danger), -saved, -bits)
