@@ -11,9 +11,11 @@ from helpdesk.diagnosis.values import (
     DangerView,
     FactView,
     FindingView,
+    ForkView,
     QuestionView,
     ReadingView,
     ReasonView,
+    SetView,
     SpanView,
     StepView,
     SuspectView,
@@ -71,11 +73,27 @@ def view_of_run(run: DiagnosisRun) -> CaseView:
                 minutes=entry["minutes"],
                 needs=tuple(entry["needs"]),
                 share=entry["gain"] / most,
+                # What runs of an earlier shape do not hold.
+                kind=entry.get("kind", ""),
+                saves=entry.get("saves", 0.0),
+                adds=entry.get("adds", 0.0),
+                is_together=entry.get("is_together", False),
             )
             for entry in questions
         ),
         plan=tuple(StepView(**entry) for entry in data["plan"]),
         expected_minutes=data["expected_minutes"],
+        expected_wait_minutes=data.get("expected_wait_minutes", 0.0),
+        expected_money=data.get("expected_money", 0.0),
+        last_resort=StepView(**data["last_resort"]) if data.get("last_resort") else None,
+        fork=_fork(data.get("fork")),
+        sets=tuple(
+            SetView(tuple(entry["faults"]), tuple(entry["names"]), entry["probability"])
+            for entry in data.get("sets", ())
+        ),
+        batch_saves=data.get("batch_saves", 0.0),
+        batch_costs=data.get("batch_costs", 0.0),
+        batch_pays=data.get("batch_pays", False),
         dangers=tuple(
             DangerView(**{**entry, "findings": tuple(entry["findings"])})
             for entry in data["dangers"]
@@ -89,6 +107,11 @@ def view_of_run(run: DiagnosisRun) -> CaseView:
         knowledge_version=run.knowledge_version,
         cause=run.cause,
     )
+
+
+def _fork(entry: dict[str, Any] | None) -> ForkView | None:
+    """Return what a check decides."""
+    return ForkView(**{**entry, "otherwise": tuple(entry["otherwise"])}) if entry else None
 
 
 def _suspect(entry: dict[str, Any]) -> SuspectView:

@@ -167,6 +167,7 @@ def _gather(case: Case) -> EngineInput:
         story_length=len(stories[0]) if stories else 0,
         process=case.process,
         material=case.material,
+        machine=case.machine,
         tried=(case.tried,) if case.tried else (),
         marks={name: state == FindingState.PRESENT for name, state in certain.items()},
         mark_sources={m.finding: m.source for m in marks},

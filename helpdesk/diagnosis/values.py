@@ -80,7 +80,12 @@ class ReadingView:
 
 @dataclass(frozen=True)
 class QuestionView:
-    """A question worth asking: what it settles and what it costs the person."""
+    """A question worth asking: what it settles and what it costs the person.
+
+    `saves` is how many minutes of the repair the answer saves on average, `adds` how many
+    beside the others of those to ask together; `share` is what it settles beside the one that
+    settles most. `kind` is that of the finding.
+    """
 
     finding: str
     question: str
@@ -89,11 +94,19 @@ class QuestionView:
     minutes: float
     needs: tuple[str, ...]
     share: float
+    kind: str = ""
+    saves: float = 0.0
+    adds: float = 0.0
+    is_together: bool = False
 
 
 @dataclass(frozen=True)
 class StepView:
-    """One step of the plan; `success` is 0 for safety steps and checks."""
+    """One step of the plan; `success` is 0 for safety steps and checks.
+
+    `reached` is the probability that the step is come to, `cured_so_far` that of being cured by
+    then; `money` is in units of money.
+    """
 
     action: str
     kind: str
@@ -103,6 +116,34 @@ class StepView:
     minutes: float
     wait_minutes: float
     success: float
+    money: float = 0.0
+    reached: float = 1.0
+    cured_so_far: float = 0.0
+
+
+@dataclass(frozen=True)
+class ForkView:
+    """What a check of the plan decides.
+
+    The plan goes on with one answer, `follows` ("present" or "absent"); `otherwise` names the
+    remedies for the other one.
+    """
+
+    check: str
+    finding: str
+    name: str
+    present: float
+    follows: str
+    otherwise: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SetView:
+    """Exactly these faults and no other, and how probable; no names: none of the known ones."""
+
+    faults: tuple[str, ...]
+    names: tuple[str, ...]
+    probability: float
 
 
 @dataclass(frozen=True)
@@ -146,3 +187,11 @@ class CaseView:
     made_at: datetime.datetime
     knowledge_version: str
     cause: str
+    expected_wait_minutes: float = 0.0
+    expected_money: float = 0.0
+    last_resort: StepView | None = None
+    fork: ForkView | None = None
+    sets: tuple[SetView, ...] = ()
+    batch_saves: float = 0.0
+    batch_costs: float = 0.0
+    batch_pays: bool = False

@@ -4,10 +4,11 @@ The result holds everything a case page shows, names included, so that a stored 
 again when the knowledge has moved on.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from helpdesk.diagnosis.engine.advice import plan_data, questions_data, sets_data
 from helpdesk.diagnosis.engine.catalogue import (
     action_info,
     fault_info,
@@ -22,12 +23,11 @@ from triage.errors import UnknownIdError
 from triage.evidence import Observation
 from triage.explain import Explanation, Reason, explain
 from triage.knowledge import Knowledge
-from triage.questions import Question, rank_questions
+from triage.questions import Respondent
 
-SHAPE = 1  # of the stored result; raised when a field changes its meaning
+SHAPE = 2  # of the stored result; raised when a field changes its meaning
 MOST_EXPLAINED = 6  # faults shown with their reasons [judgement: desk, 2026-11-25]
 LEAST_SHOWN = 0.05  # probability from which a fault is shown at once [judgement: desk, 2026-11-25]
-MOST_QUESTIONS = 5
 PERSON_SOURCE = "person"
 
 
@@ -38,17 +38,23 @@ class EngineInput:
     `text` begins with the first report's story, which is `story_length` characters long.
     `marks` maps findings to what somebody of the desk or the person said, `mark_sources` to who.
     What was read of a `withdrawn` finding does not count. Findings in `settled` are not asked.
+    The last four say what the person who would be asked can answer.
     """
 
     text: str
     story_length: int
     process: str = ""
     material: str = ""
+    machine: str = ""
     tried: tuple[str, ...] = ()
     marks: Mapping[str, bool] = field(default_factory=dict)
     mark_sources: Mapping[str, str] = field(default_factory=dict)
     withdrawn: frozenset[str] = frozenset()
     settled: frozenset[str] = frozenset()
+    has_print: bool = True
+    has_printer: bool = True
+    sends_photos: bool = True
+    refused_tools: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -96,6 +102,7 @@ def report_of(diagnoser: Diagnoser, given: EngineInput) -> ReportInput:
         text=given.text,
         process=given.process or None,
         material=material_code(diagnoser, given.material),
+        machine=machine_kind(diagnoser, given.machine),
         findings={name: so for name, so in given.marks.items() if name in findings},
         tried=tuple(words for words in given.tried if _is_understood(diagnoser, words)),
         withdrawn=frozenset(name for name in given.withdrawn if name in findings),
@@ -113,6 +120,28 @@ def material_code(diagnoser: Diagnoser, words: str) -> str | None:
         except UnknownIdError:
             continue
     return None
+
+
+def machine_kind(diagnoser: Diagnoser, words: str) -> str | None:
+    """Return the kind of a machine written freely ("old delta, enclosed"), or None."""
+    if not words.strip():
+        return None
+    try:
+        return diagnoser.resolve_machine(words)
+    except UnknownIdError:
+        return None
+
+
+def respondent_of(given: EngineInput) -> Respondent:
+    """Return the person who would be asked, as the engine takes them."""
+    return Respondent(
+        process=given.process or None,
+        refused=given.refused_tools,
+        has_print=given.has_print,
+        has_printer=given.has_printer,
+        sends_photos=given.sends_photos,
+        asked=given.settled,
+    )
 
 
 def _is_understood(diagnoser: Diagnoser, words: str) -> bool:
@@ -149,9 +178,9 @@ def _data_of(
         "findings": _findings(diagnosis, given, knowledge),
         "spans": spans,
         "readings": [_reading(item, number) for item, number in numbered],
-        "questions": _questions(diagnosis, given, knowledge),
-        "plan": _plan(diagnosis),
-        "expected_minutes": round(diagnosis.plan.expected_minutes, 1),
+        "sets": sets_data(knowledge, diagnosis),
+        **questions_data(knowledge, diagnosis, respondent_of(given)),
+        **plan_data(diagnosis.plan, diagnosis.posterior),
         "dangers": [
             {
                 "id": danger.id,
@@ -258,68 +287,6 @@ def _unknown(name: str, source: str) -> dict[str, Any]:
         "sureness": None,
         "danger": info.danger,
     }
-
-
-def _questions(
-    diagnosis: Diagnosis, given: EngineInput, knowledge: Knowledge
-) -> list[dict[str, Any]]:
-    """Return the best next questions, without those the person could not answer before."""
-    best: Iterable[Question] = diagnosis.questions
-    if any(question.finding in given.settled for question in diagnosis.questions):
-        best = rank_questions(
-            knowledge,
-            diagnosis.evidence,
-            diagnosis.posterior,
-            exclude=given.settled,
-            limit=MOST_QUESTIONS,
-        )
-    found = []
-    for question in best:
-        info = finding_info(question.finding)
-        found.append(
-            {
-                "finding": info.id,
-                "name": info.name,
-                "question": question.question,
-                "help": info.help,
-                "gain": round(question.gain_bits, 4),
-                "minutes": question.minutes,
-                "needs": list(question.needs),
-                "present": round(question.present, 4),
-            }
-        )
-    return found
-
-
-def _plan(diagnosis: Diagnosis) -> list[dict[str, Any]]:
-    """Return the plan's steps with what each is for."""
-    steps = []
-    for step in diagnosis.plan.steps:
-        info = action_info(step.action)
-        steps.append(
-            {
-                "action": info.id,
-                "kind": step.kind,
-                "name": info.name,
-                "how": info.how,
-                "why": _purpose(diagnosis, step.action),
-                "minutes": step.minutes,
-                "wait_minutes": step.wait_minutes,
-                "success": round(step.success, 4),
-            }
-        )
-    return steps
-
-
-def _purpose(diagnosis: Diagnosis, action: str) -> str:
-    """Return what a step is for: the likeliest fault it cures, or what it settles."""
-    info = action_info(action)
-    if info.cures:
-        best = max(info.cures, key=lambda fault: diagnosis.posterior.chances.get(fault, 0.0))
-        return f"For: {fault_info(best).name}"
-    if info.settles:
-        return f"Settles: {finding_info(info.settles[0]).name}"
-    return "Stays first, whatever else changes" if info.kind == "safety" else ""
 
 
 def _facts(diagnosis: Diagnosis) -> list[dict[str, str]]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from django import template
 
 from helpdesk.cases.models import Case
-from helpdesk.diagnosis.values import CaseView, FindingView, QuestionView, StepView
+from helpdesk.diagnosis.values import CaseView, FindingView, ForkView, QuestionView, StepView
 from helpdesk.review.read_facts import ReadFact, list_read_facts
 
 register = template.Library()
@@ -48,7 +48,53 @@ def settles(question: QuestionView) -> str:
     power = next(words for least, words in SETTLES_WORDS if question.share >= least)
     minutes = _minutes(question.minutes)
     tools = " and ".join(question.needs)
-    return f"{power}. It takes {minutes}" + (f" and needs {tools}." if tools else ".")
+    saved = f" and saves about {round(question.saves)} min of repair" if question.saves >= 1 else ""
+    return f"{power}{saved}. It takes {minutes}" + (f" and needs {tools}." if tools else ".")
+
+
+@register.filter
+def asking_pays(view: CaseView) -> str:
+    """Return whether asking saves more work than it costs, and which questions go together."""
+    together = sum(1 for question in view.questions if question.is_together)
+    if not view.batch_pays:
+        return "No question saves more work than it costs now: the plan can go out as it is."
+    saves, costs = round(view.batch_saves), round(view.batch_costs)
+    which = "The ticked question saves" if together == 1 else f"The {together} ticked together save"
+    return f"{which} about {saves} min of repair on average, for {costs} min of asking and waiting."
+
+
+@register.filter
+def fork_words(fork: ForkView) -> str:
+    """Return what a check decides: what follows for one answer, what is done for the other."""
+    is_so = fork.follows == "present"
+    chance = round(100 * (fork.present if is_so else 1 - fork.present))
+    other = ", then ".join(fork.otherwise) or "go to the last resort"
+    followed, otherwise = ("is so", "not") if is_so else ("is not so", "it is")
+    return (
+        f"If it {followed} ({chance}% likely: {fork.name}), go on below. If {otherwise}: {other}."
+    )
+
+
+@register.filter
+def cost_words(step: StepView) -> str:
+    """Return what a step takes: minutes, waiting, money."""
+    parts = [f"{step.minutes:g} min"]
+    if step.wait_minutes:
+        parts.append(f"{wait_words(step.wait_minutes)} waiting")
+    if step.money:
+        parts.append(f"{step.money:g} in parts")
+    return " + ".join(parts)
+
+
+@register.filter
+def expected_words(view: CaseView) -> str:
+    """Return what the plan takes on average: minutes, waiting, money."""
+    parts = [f"{round(view.expected_minutes)} min"]
+    if view.expected_wait_minutes >= 1:
+        parts.append(f"{wait_words(view.expected_wait_minutes)} waiting")
+    if view.expected_money >= 0.5:
+        parts.append(f"{view.expected_money:.0f} in parts")
+    return " + ".join(parts)
 
 
 @register.filter

@@ -39,7 +39,8 @@ def case_context(request: HtmxRequest, case: Case, **extra: Any) -> dict[str, An
     ticked = extra.pop("ticked", None)
     view = page.view
     if ticked is None:
-        ticked = [question.finding for question in view.questions[:1]] if view else []
+        asked = view.questions if view and view.batch_pays else ()
+        ticked = [question.finding for question in asked if question.is_together]
     photo_id = as_int(request.GET.get("photo"))
     chosen = next((photo for photo in page.photos if photo.pk == photo_id), None)
     return {
