@@ -12,6 +12,8 @@ from triage.inference._posterior import (
     compute_posterior,
     update_posterior,
 )
+from triage.inference._slopes import Slope, list_slopes
+from triage.inference._variants import Opposite, Piece, Variants, compute_variants
 
 __all__ = [
     "GUESS_ODDS",
@@ -24,12 +26,18 @@ __all__ = [
     "Dropped",
     "FaultSet",
     "FaultSets",
+    "Opposite",
+    "Piece",
     "Posterior",
     "RankedFault",
+    "Slope",
+    "Variants",
     "compute_answer_effects",
     "compute_joint",
     "compute_posterior",
+    "compute_variants",
     "list_explanations",
     "list_fault_sets",
+    "list_slopes",
     "update_posterior",
 ]

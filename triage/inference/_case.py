@@ -15,7 +15,7 @@ Every piece of evidence is one noisy-OR finding, real or virtual:
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,13 +28,14 @@ from triage.knowledge import (
     suits_machine,
     suits_material,
 )
-from triage.knowledge._model import Floats
+from triage.knowledge._model import Bools, Floats
 
 # P(a print gets better after a remedy that cures none of its faults) [judgement: desk, 2026-11-25]
 LUCK = 0.05
 # How likely "it helped" is said when a fault was really cured, and when it was not
 # [judgement: desk, 2026-11-25]
 HELPED = (0.9, 0.3)
+TRIED = "tried "  # begins the label of a remedy that was tried
 # What a person's own guess does to the odds of that fault [judgement: desk, 2026-11-25]
 GUESS_ODDS = 2.0
 
@@ -80,18 +81,20 @@ class Case:
 
     `prior` is shifted by risks and guesses and 0 where a fault cannot occur; `weight` is the
     likelihood of all sure absences given that the fault is present; `log_constant` is the
-    logarithm of what is common to all sets of faults.
+    logarithm of what is common to all sets of faults. `absent` names the sure absences, findings
+    and "tried …" of remedies that changed nothing.
     """
 
     prior: Floats
     weight: Floats
     bits: tuple[Bit, ...]
     log_constant: float
+    absent: tuple[str, ...]
 
     def without(self, labels: Collection[str]) -> "Case":
         """Return the case without the bits of these labels."""
         bits = tuple(bit for bit in self.bits if bit.label not in labels)
-        return Case(self.prior, self.weight, bits, self.log_constant)
+        return replace(self, bits=bits)
 
 
 def make_case(knowledge: Knowledge, evidence: Evidence, process: str) -> Case:
@@ -112,24 +115,30 @@ def make_case(knowledge: Knowledge, evidence: Evidence, process: str) -> Case:
     weight = np.ones(len(network.fault_ids))
     log_constant = 0.0
     bits: list[Bit] = []
-    for bit in _real_and_virtual(knowledge, evidence):
+    absent: list[str] = []
+    for bit in list_looks(knowledge, evidence):
         if bit.if_present == bit.if_absent:
             log_constant += safe_log(bit.if_absent)
         elif bit.if_present > 0.0:
             bits.append(bit)
         else:
+            absent.append(bit.label)
             weight = weight * (1.0 - bit.link)
             log_constant += safe_log(bit.if_absent * (1.0 - bit.leak))
     if evidence.telling > 0.0:
-        untold = network.apparent.copy()
-        untold[[network.finding_at[seen.finding] for seen in evidence.observations]] = False
+        untold = list_untold(knowledge, evidence)
         weight = weight * (1.0 - evidence.telling * network.link[:, untold]).prod(axis=1)
         log_constant += float(np.log1p(-evidence.telling * network.leak[untold]).sum())
-    return Case(shifted_prior(knowledge, evidence, process), weight, tuple(bits), log_constant)
+    prior = shifted_prior(knowledge, evidence, process)
+    return Case(prior, weight, tuple(bits), log_constant, tuple(absent))
 
 
-def _real_and_virtual(knowledge: Knowledge, evidence: Evidence) -> Iterable[Bit]:
-    """Yield every piece of evidence as a noisy-OR finding with its likelihood pair."""
+def list_looks(knowledge: Knowledge, evidence: Evidence) -> tuple[Bit, ...]:
+    """Return every piece of evidence as a noisy-OR finding with its likelihood pair."""
+    return tuple(_looks(knowledge, evidence))
+
+
+def _looks(knowledge: Knowledge, evidence: Evidence) -> Iterable[Bit]:
     network = knowledge.network
     for finding, (if_present, if_absent) in usable_observations(knowledge, evidence)[0].items():
         at = network.finding_at[finding]
@@ -138,7 +147,15 @@ def _real_and_virtual(knowledge: Knowledge, evidence: Evidence) -> Iterable[Bit]
         pair = {"no-change": (0.0, 1.0), "cured": (1.0, 0.0), "helped": HELPED}.get(tried.result)
         if pair:
             link = network.cure[network.action_at[tried.action]]
-            yield Bit(f"tried {tried.action}", LUCK, link, *pair)
+            yield Bit(f"{TRIED}{tried.action}", LUCK, link, *pair)
+
+
+def list_untold(knowledge: Knowledge, evidence: Evidence) -> Bools:
+    """Return which findings would show and were not spoken of, shape (findings,)."""
+    network = knowledge.network
+    untold = network.apparent.copy()
+    untold[[network.finding_at[seen.finding] for seen in evidence.observations]] = False
+    return untold
 
 
 def strongest_tried(tried: Sequence[TriedRemedy]) -> tuple[TriedRemedy, ...]:

@@ -239,7 +239,7 @@ def look_back(plan: Plan, terms: Terms, states: list[Floats]) -> Iterator[Moment
     is_stale = True  # whether a closing has changed `whole`
     for step in reversed(plan.steps):
         if isinstance(step, Absorb):
-            gathered = _gather(after, step.links)
+            gathered = gather(after, step.links)
             gathered *= share[step.fault]
             before = after * spared[step.fault]
             before += gathered
@@ -271,7 +271,7 @@ def spread(state: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
     return moved
 
 
-def _gather(after: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
+def gather(after: Floats, links: tuple[tuple[int, float], ...]) -> Floats:
     """Return the transpose of `spread` applied to what comes after."""
     gathered = after.copy()
     for axis, link in links:
