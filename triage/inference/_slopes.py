@@ -6,12 +6,14 @@ sum over states of what came before times what comes after with the number at 1,
 with the number at 0.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from triage.inference._case import TRIED
+from triage.evidence import Evidence
+from triage.inference._case import TRIED, list_untold
 from triage.inference._frontier import Absorb, Moment, Open, Terms, gather, look_ahead, look_back
 from triage.inference._hypothesis import Hypothesis
 from triage.inference._posterior import Posterior
@@ -46,25 +48,32 @@ class Slope:
 
 
 def list_slopes(
-    knowledge: Knowledge, posterior: Posterior, faults: Sequence[str], *, least: float
+    knowledge: Knowledge,
+    evidence: Evidence,
+    posterior: Posterior,
+    faults: Sequence[str],
+    *,
+    least: float,
 ) -> tuple[Slope, ...]:
     """Return the slopes of the numbers that enter the evidence, all processes together.
 
     Parameters
     ----------
     knowledge : Knowledge
+    evidence : Evidence
     posterior : Posterior
+        Of this evidence.
     faults : sequence of str
         Faults asked about.
     least : float
-        Numbers of faults less probable than this are passed over.
+        Priors, links and cure rates of other faults less probable than this are passed over.
 
     Returns
     -------
     tuple of Slope
-        Numbers of findings present, doubted or surely absent and of remedies tried, and priors.
-        Leaks of surely absent findings are left out, for they change nothing, and so are links
-        to findings that a written report is silent about.
+        Priors, and the numbers of findings present, doubted, surely absent or not mentioned in
+        a written report, and of remedies tried. Leaks of findings surely absent or not mentioned
+        are left out, for they change nothing.
 
     Notes
     -----
@@ -72,7 +81,8 @@ def list_slopes(
     """
     found: dict[tuple[str, str, str], Slope] = {}
     for hypothesis in posterior.hypotheses:
-        for slope in _Pass(knowledge, posterior, hypothesis, tuple(faults), least).slopes():
+        part = _Pass(knowledge, evidence, posterior, hypothesis, tuple(faults), least)
+        for slope in part.slopes():
             key = (slope.kind, slope.fault, slope.subject)
             by = slope.by + found[key].by if key in found else slope.by
             found[key] = Slope(*key, slope.value, by)
@@ -84,6 +94,7 @@ class _Pass:
     """One process. Column 0 is the evidence; in column k the k-th fault asked about is there."""
 
     knowledge: Knowledge
+    evidence: Evidence
     posterior: Posterior
     hypothesis: Hypothesis
     asked: tuple[str, ...]
@@ -100,7 +111,9 @@ class _Pass:
         spared = 1.0 - prior[free] + prior[free] * weight[free]
         constant = hypothesis.log_prior + hypothesis.log_constant - self.posterior.log_evidence
         total = np.exp(log_total + constant) * spared.prod(axis=0)
-        # Where an asked fault cannot be, its column stays 0 whatever number changes.
+        # A fault asked about that cannot be under this process is no part of the sum.
+        asked = [self.knowledge.network.fault_at[name] for name in self.asked]
+        total[1:] *= hypothesis.case.prior[asked] > 0.0
         for moment in look_back(hypothesis.plan, terms, states):
             scale = total / np.where(moment.whole > 0.0, moment.whole, 1.0)
             if isinstance(moment.step, Open):
@@ -112,6 +125,7 @@ class _Pass:
             share = (prior * weight)[fault]
             yield from self._fault(fault, there, alone)
             yield from self._links(moment.step, moment, scale * share, fault)
+        yield from self._idle_leaks(total)
         for row, fault in enumerate(free.tolist()):
             there = total * (prior * weight)[fault] / np.where(spared[row] > 0.0, spared[row], 1.0)
             alone = total / np.where(spared[row] > 0.0, spared[row], 1.0)
@@ -130,10 +144,10 @@ class _Pass:
 
     def _is_passed_over(self, fault: int) -> bool:
         name = self.knowledge.network.fault_ids[fault]
-        return self.posterior.chances[name] < self.least
+        return name not in self.asked and self.posterior.chances[name] < self.least
 
     def _fault(self, fault: int, there: Floats, alone: Floats) -> Iterator[Slope]:
-        """Yield the slopes of a prior and of the links to surely absent findings.
+        """Yield the slopes of a prior and of the links to findings surely absent or not mentioned.
 
         `there` is P(column, fault), `alone` the sum with the fault taken out.
         """
@@ -157,6 +171,19 @@ class _Pass:
                 link = float(network.cure[network.action_at[subject], fault])
             if 0.0 < link < 1.0:
                 yield Slope(kind, name, subject, link, -there / (1.0 - link))
+        telling = self.evidence.telling
+        for at in self._silent(fault):
+            link = float(network.link[fault, at])
+            by = -there * telling / (1.0 - telling * link)
+            yield Slope("link", name, network.finding_ids[at], link, by)
+
+    def _silent(self, fault: int) -> list[int]:
+        """Return the findings linked to a fault that a written report does not mention."""
+        if self.evidence.telling == 0.0:
+            return []
+        silent = list_untold(self.knowledge, self.evidence)
+        linked = self.knowledge.network.link[fault] > 0.0
+        return [int(at) for at in np.flatnonzero(silent & linked)]
 
     def _leak(self, step: Open, moment: Moment, scale: Floats) -> Iterator[Slope]:
         """Yield the slope of the leak of a bit of a finding."""
@@ -167,6 +194,17 @@ class _Pass:
             yield Slope(
                 "leak", "", bit.label, bit.leak, scale * (moment.state * change).sum(axis=0)
             )
+
+    def _idle_leaks(self, total: Floats) -> Iterator[Slope]:
+        """Yield the slopes of the leaks of bits no possible fault is linked to.
+
+        They matter where one process explains a finding and the other does not.
+        """
+        linked = {bit.label for bit in self.hypothesis.bits}
+        for bit in self.hypothesis.case.bits:
+            if bit.label in self.knowledge.network.finding_at and bit.label not in linked:
+                by = total * (bit.if_present - bit.if_absent) / math.exp(bit.log_by_leak())
+                yield Slope("leak", "", bit.label, bit.leak, by)
 
     def _links(self, step: Absorb, moment: Moment, scale: Floats, fault: int) -> Iterator[Slope]:
         """Yield the slopes of the links from a fault to bits."""

@@ -166,7 +166,9 @@ def compute_variants(knowledge: Knowledge, evidence: Evidence, posterior: Poster
     return Variants(
         pieces=(*(by_process[0][at].piece for at in kept), *(piece for piece, _ in more)),
         now=chances[0],
-        without=np.array([*chances[1:], *(list(rest.chances.values()) for _, rest in more)]),
+        without=np.array(
+            [*chances[1:], *(list(rest.chances.values()) for _, rest in more)]
+        ).reshape(-1, len(knowledge.faults)),
         log_ratio=np.array(
             [
                 *(log_mixed[1:] - log_mixed[0]),
