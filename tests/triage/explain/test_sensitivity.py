@@ -197,6 +197,16 @@ def test_certain_numbers_and_faults_are_answered() -> None:
     assert {n.tips_at for n in numbers} == {None}
 
 
+def test_a_leak_that_alone_explains_a_finding_tips_nothing() -> None:
+    """Whatever it is, the finding says nothing; at 0 the evidence could not be."""
+    knowledge = make_network([0.5, 0.4], [0.015625], {})
+    posterior = compute_posterior(knowledge, make_evidence(present=[0], process=None))
+
+    numbers = rank_sensitivities(knowledge, posterior, "f0")
+
+    assert [n.tips_at for n in numbers if n.kind == "leak"] == [None]
+
+
 def test_a_network_without_uncertain_numbers_has_none_to_rank() -> None:
     """One fault, always there, nothing seen."""
     knowledge = make_network([1.0], [0.0], {})
