@@ -49,6 +49,19 @@ class FindingMark(models.Model):
         return f"{self.finding} {self.state} on case {self.case_id}"
 
 
+class Respondent(models.Model):
+    """What the person who would be asked can look at; no row means the usual."""
+
+    case = models.OneToOneField(Case, on_delete=models.CASCADE, related_name="respondent")
+    has_print = models.BooleanField(default=True, help_text="The failed print still exists.")
+    has_printer = models.BooleanField(default=True, help_text="They can get at the printer.")
+    sends_photos = models.BooleanField(default=True)
+    refused_tools = models.JSONField(default=list, help_text="Tools they have not got.")
+
+    def __str__(self) -> str:
+        return f"Who would be asked about case {self.case_id}"
+
+
 class DiagnosisRun(models.Model):
     """One stored run of the engine: what went in, what came out, and which knowledge was used."""
 

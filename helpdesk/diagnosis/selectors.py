@@ -4,14 +4,23 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from helpdesk.cases.models import Case
-from helpdesk.diagnosis.models import DiagnosisRun, FindingMark, Verdict
+from helpdesk.cases.models import Case, MessageKind
+from helpdesk.diagnosis.engine import EngineInput, fault_info, weigh_numbers
+from helpdesk.diagnosis.models import (
+    DiagnosisRun,
+    FindingMark,
+    FindingState,
+    MarkSource,
+    Respondent,
+    Verdict,
+)
 from helpdesk.diagnosis.values import (
     CaseView,
     DangerView,
     FactView,
     FindingView,
     ForkView,
+    NumberView,
     QuestionView,
     ReadingView,
     ReasonView,
@@ -19,13 +28,19 @@ from helpdesk.diagnosis.values import (
     SpanView,
     StepView,
     SuspectView,
+    TurnView,
 )
+
+BETWEEN_TEXTS = "\n\n"
 
 __all__ = [
     "CaseView",
     "find_latest_run",
+    "gather_input",
+    "get_respondent",
     "get_view",
     "list_marks",
+    "list_numbers",
     "list_verdicts",
     "view_of_run",
 ]
@@ -94,6 +109,8 @@ def view_of_run(run: DiagnosisRun) -> CaseView:
         batch_saves=data.get("batch_saves", 0.0),
         batch_costs=data.get("batch_costs", 0.0),
         batch_pays=data.get("batch_pays", False),
+        changes=tuple(TurnView(**entry) for entry in data.get("changes", ())),
+        doubts=tuple(TurnView(**entry) for entry in data.get("doubts", ())),
         dangers=tuple(
             DangerView(**{**entry, "findings": tuple(entry["findings"])})
             for entry in data["dangers"]
@@ -130,3 +147,44 @@ def _findings(data: dict[str, Any]) -> tuple[FindingView, ...]:
         if entry["finding"] not in names
     ]
     return (*known, *wanted)
+
+
+def get_respondent(case: Case) -> Respondent:
+    """Return what the person who would be asked can look at; the usual where nothing is noted."""
+    return Respondent.objects.filter(case=case).first() or Respondent(case=case)
+
+
+def list_numbers(case: Case, fault: str) -> tuple[NumberView, ...]:
+    """Return the numbers of the knowledge that a suspicion rests on most; runs the engine.
+
+    Raises UnknownThingError for a fault there is not.
+    """
+    fault_info(fault)
+    return weigh_numbers(gather_input(case), fault)
+
+
+def gather_input(case: Case) -> EngineInput:
+    """Return everything known of a case as the engine takes it; the first story comes first."""
+    stories = list(case.reports.order_by("received_at", "pk").values_list("story", flat=True))
+    replies = case.messages.filter(kind=MessageKind.REPLY).order_by("sent_at", "pk")
+    texts = [*stories, *replies.values_list("body", flat=True)]
+    marks = list(list_marks(case))
+    person = get_respondent(case)
+    certain = {m.finding: m.state for m in marks if m.state != FindingState.UNKNOWN}
+    unknown = [m for m in marks if m.state == FindingState.UNKNOWN]
+    return EngineInput(
+        text=BETWEEN_TEXTS.join(text for text in texts if text),
+        story_length=len(stories[0]) if stories else 0,
+        process=case.process,
+        material=case.material,
+        machine=case.machine,
+        tried=(case.tried,) if case.tried else (),
+        marks={name: state == FindingState.PRESENT for name, state in certain.items()},
+        mark_sources={m.finding: m.source for m in marks},
+        has_print=person.has_print,
+        has_printer=person.has_printer,
+        sends_photos=person.sends_photos,
+        refused_tools=frozenset(person.refused_tools),
+        withdrawn=frozenset(m.finding for m in unknown if m.source == MarkSource.REVIEWER),
+        settled=frozenset(m.finding for m in unknown if m.source == MarkSource.PERSON),
+    )

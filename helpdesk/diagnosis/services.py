@@ -5,13 +5,12 @@ from collections.abc import Mapping, Sequence
 from django.db import transaction
 
 from helpdesk.accounts.models import User
-from helpdesk.cases.models import Case, MessageKind
+from helpdesk.cases.models import Case
 from helpdesk.cases.services import PERSON, record_event, set_danger
 from helpdesk.core import clock
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.core.jobs import start_job
 from helpdesk.diagnosis.engine import (
-    EngineInput,
     EngineResult,
     fault_info,
     finding_info,
@@ -22,14 +21,43 @@ from helpdesk.diagnosis.models import (
     FindingMark,
     FindingState,
     MarkSource,
+    Respondent,
     Verdict,
 )
-from helpdesk.diagnosis.selectors import find_latest_run, list_marks
+from helpdesk.diagnosis.selectors import find_latest_run, gather_input
 
-BETWEEN_TEXTS = "\n\n"
 DANGER_NAME_LIMIT = 120
 LEAST_MOVE = 0.005  # a smaller change of a probability is not worth a sentence
 MOST_FAULTS = 6
+
+
+@transaction.atomic
+def describe_respondent(
+    case: Case,
+    *,
+    has_print: bool,
+    has_printer: bool,
+    sends_photos: bool,
+    refused_tools: Sequence[str],
+    actor: User,
+) -> DiagnosisRun:
+    """Keep what the person who would be asked can answer, and choose questions anew."""
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    values = {
+        "has_print": has_print,
+        "has_printer": has_printer,
+        "sends_photos": sends_photos,
+        "refused_tools": sorted(set(refused_tools)),
+    }
+    Respondent.objects.update_or_create(case=locked, defaults=values)
+    record_event(
+        locked,
+        kind="respondent",
+        what="Noted what the person can look at",
+        actor=actor,
+        data=values,
+    )
+    return _run(locked, cause="what the person can look at")
 
 
 def diagnose_case(case_id: int, *, cause: str) -> DiagnosisRun:
@@ -134,7 +162,7 @@ def _places(run: DiagnosisRun | None) -> Mapping[str, int]:
 
 def _run(case: Case, *, cause: str) -> DiagnosisRun:
     """Run the engine on a locked case, keep the run and copy its head to the case."""
-    result = run_engine(_gather(case))
+    result = run_engine(gather_input(case))
     latest = find_latest_run(case)
     is_same = (
         latest is not None
@@ -152,28 +180,6 @@ def _run(case: Case, *, cause: str) -> DiagnosisRun:
         )
     _copy_head(case, latest, result)
     return latest
-
-
-def _gather(case: Case) -> EngineInput:
-    """Return everything known of a case as the engine takes it; the first story comes first."""
-    stories = list(case.reports.order_by("received_at", "pk").values_list("story", flat=True))
-    replies = case.messages.filter(kind=MessageKind.REPLY).order_by("sent_at", "pk")
-    texts = [*stories, *replies.values_list("body", flat=True)]
-    marks = list(list_marks(case))
-    certain = {m.finding: m.state for m in marks if m.state != FindingState.UNKNOWN}
-    unknown = [m for m in marks if m.state == FindingState.UNKNOWN]
-    return EngineInput(
-        text=BETWEEN_TEXTS.join(text for text in texts if text),
-        story_length=len(stories[0]) if stories else 0,
-        process=case.process,
-        material=case.material,
-        machine=case.machine,
-        tried=(case.tried,) if case.tried else (),
-        marks={name: state == FindingState.PRESENT for name, state in certain.items()},
-        mark_sources={m.finding: m.source for m in marks},
-        withdrawn=frozenset(m.finding for m in unknown if m.source == MarkSource.REVIEWER),
-        settled=frozenset(m.finding for m in unknown if m.source == MarkSource.PERSON),
-    )
 
 
 def _copy_head(case: Case, run: DiagnosisRun, result: EngineResult) -> None:

@@ -30,13 +30,55 @@ class ReasonView:
 
 @dataclass(frozen=True)
 class SuspectView:
-    """A suspected fault with its probability and the reasons for and against it."""
+    """A suspected fault with its probability and the reasons for and against it.
+
+    `prior_decibans` are its odds before any evidence, `posterior_decibans` after all of it,
+    `together_decibans` what the pieces only do together; None where certainty is infinite.
+    """
 
     fault: str
     name: str
     sign: str
     probability: float
     reasons: tuple[ReasonView, ...] = ()
+    prior_decibans: float | None = None
+    posterior_decibans: float | None = None
+    together_decibans: float = 0.0
+
+
+@dataclass(frozen=True)
+class TurnView:
+    """Something that would put another fault first.
+
+    `name` and `answer` ("present" or "absent") say what would, or what is believed now and
+    would have to be otherwise; `chance` how probable that is, `leader` and `probability` which
+    fault would then lead.
+    """
+
+    name: str
+    answer: str
+    chance: float
+    leader: str
+    probability: float
+
+
+@dataclass(frozen=True)
+class NumberView:
+    """A number of the knowledge that a suspicion rests on, in words, with its source.
+
+    `halved` and `doubled` are the probability of the fault with the number's odds halved and
+    doubled; at `tips_at` the fault `tips_to` takes the lead, if anywhere. A number is a
+    probability, or an odds ratio where `is_ratio`.
+    """
+
+    what: str
+    value: float
+    is_ratio: bool
+    source: str
+    halved: float
+    doubled: float
+    tips_at: float | None
+    tips_to: str
 
 
 @dataclass(frozen=True)
@@ -195,3 +237,5 @@ class CaseView:
     batch_saves: float = 0.0
     batch_costs: float = 0.0
     batch_pays: bool = False
+    changes: tuple[TurnView, ...] = ()
+    doubts: tuple[TurnView, ...] = ()

@@ -178,6 +178,15 @@ MATRIX: dict[str, Row] = {
     "review:facts": _case_row(lambda w: {"version": w.case.version, "machine": "Corvid C1"}),
     "review:mark_finding": _case_row(lambda w: {"finding": "layer-shift", "state": "absent"}),
     "review:verdict": _case_row(lambda w: {"fault": FAULT, "step": "add"}),
+    "review:numbers": Row(
+        DESK,
+        at=lambda w: {**_case(w), "fault": FAULT},
+        forged_at=(
+            lambda w: {**_no_case(w), "fault": FAULT},
+            lambda w: {**_case(w), "fault": "no-such-fault"},
+        ),
+    ),
+    "review:respondent": _case_row(lambda w: {"has_print": "on"}, 302),
     "review:ask": _case_row(lambda w: {"words": "Could you look at the belt?"}, 302),
     "review:note": _case_row(lambda w: {"body": "Seen on the bench."}, 302),
     "review:outcome": _case_row(lambda w: {"result": "worked"}, 302),

@@ -15,6 +15,7 @@ from helpdesk.diagnosis.engine.catalogue import (
     list_actions,
     list_faults,
     list_findings,
+    list_tools,
     risk_name,
 )
 from helpdesk.diagnosis.engine.learning import (
@@ -34,7 +35,7 @@ from helpdesk.diagnosis.engine.learning import (
     read_prequential,
     resolve_material,
 )
-from helpdesk.diagnosis.engine.running import EngineInput, EngineResult, run_engine
+from helpdesk.diagnosis.engine.running import EngineInput, EngineResult, run_engine, weigh_numbers
 
 __all__ = [
     "ActionInfo",
@@ -64,10 +65,12 @@ __all__ = [
     "list_faults",
     "list_findings",
     "list_skipped",
+    "list_tools",
     "list_weights",
     "read_missing_links",
     "read_prequential",
     "resolve_material",
     "risk_name",
     "run_engine",
+    "weigh_numbers",
 ]

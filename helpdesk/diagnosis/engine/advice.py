@@ -3,8 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
-from helpdesk.diagnosis.engine.catalogue import action_info, fault_info, finding_info
+from helpdesk.diagnosis.engine.catalogue import action_info, fault_info, finding_info, risk_name
+from helpdesk.diagnosis.values import NumberView
 from triage.diagnose import Diagnosis
+from triage.explain import Sensitivity, rank_sensitivities
 from triage.inference import Posterior, list_explanations
 from triage.knowledge import Knowledge
 from triage.questions import BatchedQuestion, Question, Respondent, choose_batch, rank_questions
@@ -120,3 +122,35 @@ def _purpose(cures: Sequence[str], settles: Sequence[str], kind: str, posterior:
     if settles:
         return f"Settles: {finding_info(settles[0]).name}"
     return "Stays first, whatever else changes" if kind == "safety" else ""
+
+
+def number_views(knowledge: Knowledge, diagnosis: Diagnosis, fault: str) -> tuple[NumberView, ...]:
+    """Return the numbers of the knowledge that move a fault's probability most, in words."""
+    return tuple(
+        NumberView(
+            what=_number_words(entry),
+            value=entry.value,
+            is_ratio=entry.kind == "risk",
+            source=knowledge.sources[entry.source].title,
+            halved=entry.halved,
+            doubled=entry.doubled,
+            tips_at=entry.tips_at,
+            tips_to=fault_info(entry.tips_to).name if entry.tips_to else "",
+        )
+        for entry in rank_sensitivities(
+            knowledge, diagnosis.posterior, fault, evidence=diagnosis.evidence
+        )
+    )
+
+
+def _number_words(entry: Sensitivity) -> str:
+    """Return what a number says."""
+    if entry.kind == "prior":
+        return f"How common it is here: {fault_info(entry.fault).name}"
+    if entry.kind == "leak":
+        return f"Seen without any known fault: {finding_info(entry.subject).name}"
+    if entry.kind == "risk":
+        return f"{risk_name(entry.subject)} makes likelier: {fault_info(entry.fault).name}"
+    if entry.kind == "cure":
+        return f"{action_info(entry.subject).name} cures: {fault_info(entry.fault).name}"
+    return f"{fault_info(entry.fault).name} shows as: {finding_info(entry.subject).name}"

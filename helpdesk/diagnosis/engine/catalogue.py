@@ -197,3 +197,15 @@ def knowledge_version() -> str:
 def _fits(own: str, wanted: str) -> bool:
     """Return True when something written for one process has a place in another's case."""
     return not wanted or own in (wanted, ANY_PROCESS)
+
+
+@functools.cache
+def list_tools(process: str = "") -> tuple[str, ...]:
+    """Return the tools that questions of a process need, in alphabetical order."""
+    found = {
+        tool
+        for finding in expert_knowledge().findings.values()
+        if finding.process in (process, ANY_PROCESS) or not process
+        for tool in finding.needs
+    }
+    return tuple(sorted(found))

@@ -4,11 +4,12 @@ The result holds everything a case page shows, names included, so that a stored 
 again when the knowledge has moved on.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from helpdesk.diagnosis.engine.advice import plan_data, questions_data, sets_data
+from helpdesk.diagnosis.engine.advice import number_views, plan_data, questions_data, sets_data
 from helpdesk.diagnosis.engine.catalogue import (
     action_info,
     fault_info,
@@ -18,10 +19,11 @@ from helpdesk.diagnosis.engine.catalogue import (
 )
 from helpdesk.diagnosis.engine.knowledge import get_engine
 from helpdesk.diagnosis.engine.words import Item, lay_spans, list_items
+from helpdesk.diagnosis.values import NumberView
 from triage.diagnose import Diagnoser, Diagnosis, ReportInput
 from triage.errors import UnknownIdError
 from triage.evidence import Observation
-from triage.explain import Explanation, Reason, explain
+from triage.explain import Change, Doubt, Explanation, Reason, explain
 from triage.knowledge import Knowledge
 from triage.questions import Respondent
 
@@ -81,7 +83,7 @@ def run_engine(given: EngineInput) -> EngineResult:
     ranked = [fault for fault in diagnosis.posterior.ranked if fault.probability > 0]
     shown = [f.id for f in ranked if f.probability >= LEAST_SHOWN][:MOST_EXPLAINED]
     shown = shown or [f.id for f in ranked[:3]]
-    reasons = explain(knowledge, diagnosis.evidence, faults=shown)
+    reasons = explain(knowledge, diagnosis.evidence, faults=shown, posterior=diagnosis.posterior)
     top = ranked[0] if ranked else None
     return EngineResult(
         knowledge_version=knowledge.version,
@@ -92,6 +94,13 @@ def run_engine(given: EngineInput) -> EngineResult:
         danger_names=tuple(danger.name for danger in diagnosis.dangers),
         data=_data_of(given, knowledge, diagnosis, reasons),
     )
+
+
+def weigh_numbers(given: EngineInput, fault: str) -> tuple[NumberView, ...]:
+    """Return the numbers of the knowledge in force that a suspicion rests on most."""
+    diagnoser = get_engine().diagnoser
+    diagnosis = diagnoser.diagnose(report_of(diagnoser, given))
+    return number_views(diagnoser.knowledge, diagnosis, fault)
 
 
 def report_of(diagnoser: Diagnoser, given: EngineInput) -> ReportInput:
@@ -194,6 +203,8 @@ def _data_of(
         "facts": _facts(diagnosis),
         "notes": list(diagnosis.reading.notes),
         "would_change": finding_info(changer).question if changer else "",
+        "changes": [_change(change) for change in reasons.changes],
+        "doubts": [_doubt(doubt) for doubt in reasons.doubts],
         "fits": diagnosis.posterior.fit > 0 or not diagnosis.evidence.observations,
     }
 
@@ -221,9 +232,39 @@ def _suspects(
                 "sign": info.sign,
                 "probability": round(diagnosis.posterior.probability(info.id), 6),
                 "reasons": [_reason(reason, given) for reason in entry.reasons],
+                "prior_decibans": _finite(entry.prior_decibans),
+                "posterior_decibans": _finite(entry.posterior_decibans),
+                "together_decibans": round(entry.together_decibans, 1),
             }
         )
     return found
+
+
+def _finite(decibans: float) -> float | None:
+    """Return a weight to a tenth, None when certainty has made it infinite."""
+    return round(decibans, 1) if math.isfinite(decibans) else None
+
+
+def _change(change: Change) -> dict[str, Any]:
+    """Return an answer that would put another fault first, in words."""
+    return {
+        "name": finding_info(change.finding).name,
+        "answer": change.answer,
+        "chance": round(change.chance, 4),
+        "leader": fault_info(change.leader).name,
+        "probability": round(change.probability, 4),
+    }
+
+
+def _doubt(doubt: Doubt) -> dict[str, Any]:
+    """Return a finding the lead rests on, in words."""
+    return {
+        "name": finding_info(doubt.finding).name,
+        "answer": doubt.state,
+        "chance": round(doubt.chance, 4),
+        "leader": fault_info(doubt.leader).name,
+        "probability": round(doubt.probability, 4),
+    }
 
 
 def _reason(reason: Reason, given: EngineInput) -> dict[str, Any]:
@@ -235,6 +276,12 @@ def _reason(reason: Reason, given: EngineInput) -> dict[str, Any]:
         label, source = risk_name(reason.id), "text"
     elif reason.kind == "tried":
         label, source = f"Tried: {action_info(reason.id).name}", "text"
+    elif reason.kind == "silence":
+        label, source = "What the report does not mention", "text"
+    elif reason.kind == "material":
+        label, source = f"Material: {reason.id}", "text"
+    elif reason.kind == "machine":
+        label, source = f"Kind of machine: {reason.id}", "text"
     else:
         label, source = f"Somebody’s guess: {fault_info(reason.id).name}", "text"
     return {

@@ -10,6 +10,7 @@ from helpdesk.review.read_facts import ReadFact, list_read_facts
 
 register = template.Library()
 
+NOTABLE_DECIBANS = 1.0  # about a quarter more odds [judgement: desk, 2026-11-25]
 UNSURE_BELOW = 0.8  # sureness under which words count as unsure [judgement: desk, 2026-11-25]
 SOURCE_WORDS = {
     "text": "in their words",
@@ -50,6 +51,12 @@ def settles(question: QuestionView) -> str:
     tools = " and ".join(question.needs)
     saved = f" and saves about {round(question.saves)} min of repair" if question.saves >= 1 else ""
     return f"{power}{saved}. It takes {minutes}" + (f" and needs {tools}." if tools else ".")
+
+
+@register.filter
+def is_notable(decibans: float) -> bool:
+    """Return whether a weight is worth a sentence."""
+    return abs(decibans) >= NOTABLE_DECIBANS
 
 
 @register.filter

@@ -13,7 +13,8 @@ from helpdesk.accounts.roles import PRODUCE_EPISODES, REVIEW_CASES
 from helpdesk.answers.selectors import get_panel, list_sent_steps
 from helpdesk.cases.models import Case, CaseState
 from helpdesk.core.http import HtmxRequest, announce, as_int, wants_fragment
-from helpdesk.diagnosis.engine import list_faults, list_findings
+from helpdesk.diagnosis.engine import list_faults, list_findings, list_tools
+from helpdesk.diagnosis.selectors import get_respondent
 from helpdesk.review.forms import AskForm, FactsForm, NoteForm, OutcomeForm
 from helpdesk.review.selectors import get_case_page, list_reviewers
 from helpdesk.review.services import goes_by_mail
@@ -55,6 +56,8 @@ def case_context(request: HtmxRequest, case: Case, **extra: Any) -> dict[str, An
         "goes_by_mail": goes_by_mail(case),
         "may_review": user_of(request).has_perm(REVIEW_CASES) and not case.erased_at,
         "is_closed": case.state == CaseState.CLOSED,
+        "respondent": get_respondent(case),
+        "tools": list_tools(case.process),
         "tab": "queue",
         **extra,
     }

@@ -6,20 +6,21 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import BadRequest
-from django.http import HttpResponse, HttpResponseBase
-from django.shortcuts import redirect
-from django.views.decorators.http import require_POST
+from django.http import Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_POST
 
 from helpdesk.cases.errors import TransitionError
 from helpdesk.cases.models import Case
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.core.http import HtmxRequest, wants_fragment
 from helpdesk.diagnosis import engine, services
+from helpdesk.diagnosis.engine import list_tools
 from helpdesk.diagnosis.models import FindingState
-from helpdesk.diagnosis.selectors import list_verdicts
+from helpdesk.diagnosis.selectors import list_numbers, list_verdicts
 from helpdesk.review.forms import AskForm
 from helpdesk.review.services import ask_person
-from helpdesk.review.views.common import get_case, reviewers_only, show_part, user_of
+from helpdesk.review.views.common import desk_people, get_case, reviewers_only, show_part, user_of
 
 THINKING = "review/_thinking.html"
 MOST_OFFERED = 4
@@ -103,6 +104,40 @@ def ask(request: HtmxRequest, number: int) -> HttpResponseBase:
             words_sent=True,
         )
     return _done(request, number, "The question is on its way.", part="ask", words_sent=True)
+
+
+@require_GET
+@desk_people
+def numbers(request: HtmxRequest, number: int, fault: str) -> HttpResponseBase:
+    """Show which numbers of the knowledge a suspicion rests on."""
+    case = get_case(number)
+    known = {info.id: info for info in engine.list_faults()}
+    if fault not in known:
+        raise Http404
+    context = {
+        "case": case,
+        "fault": known[fault],
+        "numbers": list_numbers(case, fault),
+        "tab": "queue",
+    }
+    name = "review/_numbers.html" if wants_fragment(request) else "review/numbers.html"
+    return render(request, name, context)
+
+
+@require_POST
+@reviewers_only
+def respondent(request: HtmxRequest, number: int) -> HttpResponseBase:
+    """Keep what the person can look at, and choose the questions anew."""
+    case = get_case(number)
+    services.describe_respondent(
+        case,
+        has_print="has_print" in request.POST,
+        has_printer="has_printer" in request.POST,
+        sends_photos="sends_photos" in request.POST,
+        refused_tools=[tool for tool in request.POST.getlist("refused") if tool in list_tools()],
+        actor=user_of(request),
+    )
+    return _done(request, number, "The questions suit what they can look at.", part="ask")
 
 
 def _find_named(known: Sequence[Named], words: str) -> Named | None:

@@ -76,14 +76,14 @@ def test_page_costs_the_same_queries(
     case = diagnosed()
     client = as_user(reviewer)
     client.get(case.get_absolute_url())
-    with django_assert_num_queries(17):
+    with django_assert_num_queries(18):
         client.get(case.get_absolute_url())
     for finding in ("belt-slack", "knocks-heard", "corners-lifted"):
         mark_finding(case, finding, "present", actor=reviewer)
     for number in range(20):
         client.post(at("note", case), {"body": f"Note {number}"})
 
-    with django_assert_num_queries(17):
+    with django_assert_num_queries(18):
         client.get(case.get_absolute_url())
 
 
