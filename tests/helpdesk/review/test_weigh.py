@@ -17,7 +17,7 @@ STORY = "The lines got thinner and thinner and the extruder clicks. Corners lift
 
 @pytest.fixture
 def case(db: None) -> Case:
-    """A case the engine has looked at."""
+    """Return a case the engine has looked at."""
     found = make_case(story=STORY)
     diagnose_case(found.pk, cause="test")
     return found
