@@ -14,13 +14,21 @@ from triage.knowledge._model import Floats
 
 # Minutes to find a tool, beside the minutes of the question [judgement: desk, 2026-11-25]
 TOOL_MINUTES = 3.0
+# Writing a question, waiting for the reply and reading it, in hands-on minutes; all questions of
+# one letter share it [judgement: desk, 2026-11-25]
+ROUND_TRIP_MINUTES = 10.0
 # A process less probable than this is not asked about [judgement: desk, 2026-11-25]
 LEAST_PROCESS = 0.05
+# A link from a fault to a dangerous finding that makes the fault itself dangerous
+# [judgement: desk, 2026-11-25]
+DANGEROUS_LINK = 0.3
+# A dangerous fault this probable is asked about before all else [judgement: desk, 2026-11-25]
+PLAUSIBLE_DANGER = 0.05
 # How many candidates are summed: MOST_CANDIDATES, in wide cases as many as keep one state of
-# the batch within BATCH_CELLS numbers, but never fewer than LEAST_CANDIDATES. An ordinary case
-# then takes a millisecond, the widest half a second.
+# the batch within BATCH_CELLS numbers, but never fewer than LEAST_CANDIDATES. Of drawn cases with
+# a question that pays, it is among MOST_CANDIDATES in 99 of 100; a test holds that.
 MOST_CANDIDATES = 40
-BATCH_CELLS = 16384
+BATCH_CELLS = 1 << 18
 LEAST_CANDIDATES = 4
 
 
@@ -33,9 +41,10 @@ def preview_answers(
 ) -> AnswerEffects:
     """Return what the answers to the most promising questions would do.
 
-    All candidates are summed in one batch. Where that batch would be too large, because many
-    findings are present, the candidates are first screened by the gain a minute they would
-    have if the faults were independent, and only the best of the screen are summed.
+    At most `MOST_CANDIDATES` are summed, in one batch; fewer where it would be too large, because
+    many findings are present. They are chosen by the gain they would have if the faults were
+    independent, per minute of asking with its round trip. Plausible dangers are always among
+    them.
 
     Parameters
     ----------
@@ -54,7 +63,10 @@ def preview_answers(
     room = _room(posterior)
     if len(candidates) > room:
         screen = screen_gains(knowledge, posterior, candidates)
-        screen /= [asking_minutes(knowledge, finding) for finding in candidates]
+        screen /= [
+            asking_minutes(knowledge, finding) + ROUND_TRIP_MINUTES for finding in candidates
+        ]
+        screen[np.isin(candidates, list_plausible_dangers(knowledge, evidence, posterior))] = np.inf
         best = np.sort(np.argsort(-screen, kind="stable")[:room])
         candidates = [candidates[at] for at in best]
     return compute_answer_effects(knowledge, posterior, candidates)
@@ -80,6 +92,37 @@ def list_candidates(
     worth &= np.sum(shown, axis=0) > 0
     names = (network.finding_ids[at] for at in np.flatnonzero(worth))
     return [name for name in names if name not in seen and name not in exclude]
+
+
+def list_plausible_dangers(
+    knowledge: Knowledge, evidence: Evidence, posterior: Posterior
+) -> list[str]:
+    """Return the dangerous findings that a plausible fault would show, likeliest first.
+
+    A danger that is raised already, by a finding that is present, needs no question.
+
+    Parameters
+    ----------
+    knowledge, evidence, posterior
+
+    Returns
+    -------
+    list of str
+        Findings with a danger, linked by `DANGEROUS_LINK` or more to a fault of probability
+        `PLAUSIBLE_DANGER` or more.
+    """
+    network = knowledge.network
+    raised = {
+        knowledge.findings[seen.finding].danger
+        for seen in evidence.observations
+        if seen.if_present > seen.if_absent
+    }
+    chances = np.array(list(posterior.chances.values()))
+    columns = [at for at, danger in network.dangerous.items() if danger not in raised]
+    shown = network.link[:, columns] >= DANGEROUS_LINK
+    likeliest = np.where(shown, chances[:, None], 0.0).max(axis=0, initial=0.0)
+    order = np.argsort(-likeliest, kind="stable")
+    return [network.finding_ids[columns[at]] for at in order if likeliest[at] >= PLAUSIBLE_DANGER]
 
 
 def screen_gains(knowledge: Knowledge, posterior: Posterior, candidates: Sequence[str]) -> Floats:

@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from triage.errors import ImpossibleEvidenceError
+from triage.errors import ImpossibleEvidenceError, OutOfRangeError
 from triage.evidence import Evidence, Observation
 from triage.inference import AnswerEffects, Posterior, compute_answer_effects, update_posterior
 from triage.knowledge import Knowledge
 from triage.knowledge._model import Floats
-from triage.previews import marginal_gains, preview_answers
-from triage.questions._ranking import LEAST_GAIN_BITS, Question, rank_questions
+from triage.previews import marginal_gains
+from triage.questions._ranking import LEAST_GAIN_BITS, LEAST_MINUTES, Question, rank_questions
 from triage.questions._respondent import Respondent
 from triage.questions._worth import KeptPlan, answer_values
 
@@ -20,6 +20,7 @@ CANDIDATES = 12  # questions looked at as the next of a batch, the best alone
 # A further question that saves no minutes is added when it settles this share of what it would
 # settle alone: otherwise it repeats the others [judgement: desk, 2026-11-25]
 NEW_SHARE = 0.6
+LEAST_SAVED = 0.05  # minutes; what saves less is said to save none [judgement: desk, 2026-11-25]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,8 @@ class Batch:
     """Questions to ask together.
 
     `gain_minutes` is what all answers save together, `cost_minutes` what asking costs with one
-    round trip; `pays` says whether the first is the greater.
+    round trip; `pays` says whether the first is the greater, or a plausible danger is asked
+    about. When it does not pay, the plan is better followed as it is.
     """
 
     questions: tuple[BatchedQuestion, ...]
@@ -68,7 +70,9 @@ def choose_batch(
 
     The first is the best alone. Each further one is the one that adds most per minute given
     every combination of answers to those before it; it must save more than answering it costs,
-    or, where nothing saves minutes, settle most of what it would settle alone.
+    or, where nothing saves minutes, settle most of what it would settle alone. Another plausible
+    danger comes before that. The letter's round trip is paid once, which is why questions that
+    do not pay alone may pay together.
 
     Parameters
     ----------
@@ -79,17 +83,23 @@ def choose_batch(
     respondent : Respondent, optional
     exclude : collection of str
         Findings not to ask about.
-    most : int
+    most : int, 1 to `MOST_TOGETHER`
     effects : AnswerEffects, optional
         What `preview_answers` gave for this evidence.
 
     Returns
     -------
     Batch
+
+    Raises
+    ------
+    OutOfRangeError
+        If `most` is out of its range.
     """
+    if not 1 <= most <= MOST_TOGETHER:
+        msg = f"{most} questions together must be 1 to {MOST_TOGETHER}"
+        raise OutOfRangeError(msg)
     person = respondent or Respondent(process=evidence.process)
-    if effects is None:
-        effects = preview_answers(knowledge, evidence, posterior, exclude=exclude)
     ranked = rank_questions(
         knowledge,
         evidence,
@@ -99,7 +109,7 @@ def choose_batch(
         effects=effects,
         respondent=person,
     )
-    if not ranked or most < 1:
+    if not ranked:
         return Batch((), 0.0, 0.0, pays=False)
     first = ranked[0]
     chosen = [BatchedQuestion(first, first.gain_minutes, first.gain_bits)]
@@ -107,7 +117,9 @@ def choose_batch(
     rest = list(ranked[1:])
     while rest and len(chosen) < most:
         branches = list(_branch_out(knowledge, branches, chosen[-1].question.finding))
-        added = _next_question(knowledge, branches, rest)
+        asked = {entry.question.danger for entry in chosen}
+        dangers = [entry for entry in rest if entry.is_urgent and entry.danger not in asked]
+        added = _next_question(knowledge, branches, dangers or rest)
         if added is None:
             break
         chosen.append(added)
@@ -115,7 +127,7 @@ def choose_batch(
     gain = sum(entry.added_minutes for entry in chosen)
     own = sum(entry.question.asking_minutes for entry in chosen)
     cost = own + person.round_trip_minutes
-    return Batch(tuple(chosen), gain, cost, pays=gain > cost)
+    return Batch(tuple(chosen), gain, cost, pays=gain > cost or first.is_urgent)
 
 
 def _branch_out(
@@ -148,9 +160,11 @@ def _next_question(
     best: tuple[tuple[float, float], BatchedQuestion] | None = None
     for question, minutes, settled in zip(rest, saved.tolist(), bits.tolist(), strict=True):
         is_new = settled >= max(LEAST_GAIN_BITS, NEW_SHARE * question.gain_bits)
-        if minutes <= question.asking_minutes and not (question.gain_minutes < 0.05 and is_new):
+        saves_nothing_alone = question.gain_minutes < LEAST_SAVED
+        is_enough = minutes > question.asking_minutes or (saves_nothing_alone and is_new)
+        if not (is_enough or question.is_urgent):
             continue
-        own = max(question.asking_minutes, 1e-9)
+        own = max(question.asking_minutes, LEAST_MINUTES)
         rank = (max(0.0, minutes - own) / own, settled / own)
         if best is None or rank > best[0]:
             best = rank, BatchedQuestion(question, minutes, settled)
@@ -165,8 +179,7 @@ def _added(
     for branch in branches:
         effects = compute_answer_effects(knowledge, branch.posterior, findings)
         # The answers before have made the plan anew already; the gain is beyond that.
-        saved += branch.chance * answer_values(
-            KeptPlan.of(knowledge, branch.posterior, branch.evidence), effects
-        )
+        plan = KeptPlan.of(knowledge, branch.posterior, branch.evidence)
+        saved += branch.chance * answer_values(knowledge, plan, findings)
         bits += branch.chance * marginal_gains(effects)
     return saved, bits

@@ -7,16 +7,14 @@ from typing import Literal
 from triage.evidence import Evidence
 from triage.inference import AnswerEffects, Posterior
 from triage.knowledge import Knowledge
-from triage.previews import marginal_gains, preview_answers
-from triage.questions._respondent import Respondent
+from triage.previews import list_plausible_dangers, marginal_gains, preview_answers
+from triage.questions._respondent import Respondent, unanswerable
 from triage.questions._worth import KeptPlan, answer_values
 
 Objective = Literal["repair-cost", "entropy"]
 # A question that settles less than this is not worth a person's time [judgement: desk, 2026-11-25]
 LEAST_GAIN_BITS = 1e-3
-# From this probability on a dangerous finding is asked about before all else
-# [judgement: desk, 2026-11-25]
-PLAUSIBLE_DANGER = 0.05
+LEAST_MINUTES = 1e-9  # keeps what costs nothing to ask from a division by 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +32,20 @@ class Question:
         Minutes of the person's time as the knowledge states them.
     asking_minutes : float
         What answering costs this person, tools and the like included, without the round trip.
+    cost_minutes : float
+        What asking it alone costs, with the round trip.
     needs : tuple of str
         Tools.
     present : float
         Probability of a "yes".
     pays : bool
-        Whether it saves more than it costs, asked alone with its round trip.
+        Whether it saves more than it costs, asked alone; a plausible danger always pays.
     danger : str or None
         The danger it would settle.
+    is_urgent : bool
+        Whether that danger is plausible and not raised yet: it comes before all else.
+    objective : {"repair-cost", "entropy"}
+        What it was ranked by.
     """
 
     finding: str
@@ -50,10 +54,13 @@ class Question:
     gain_bits: float
     minutes: float
     asking_minutes: float
+    cost_minutes: float
     needs: tuple[str, ...]
     present: float
     pays: bool
     danger: str | None
+    is_urgent: bool
+    objective: Objective
 
 
 def rank_questions(
@@ -73,7 +80,10 @@ def rank_questions(
     answer, in minutes of the repair, per minute of asking; what saves alike, such as nothing,
     by entropy. By "entropy" the expected drop of the *sum of the entropies of the single
     faults*, in bits, per minute of asking; the drop of the joint entropy, see
-    `expected_joint_drop`, may prefer another question.
+    `expected_joint_drop`, may prefer another question. Asking includes the round trip: each is
+    ranked as if it were asked alone.
+
+    What does not pay is listed too, as long as it tells something; `pays` says which do.
 
     Parameters
     ----------
@@ -86,7 +96,8 @@ def rank_questions(
     limit : int, optional
         Return at most so many.
     effects : AnswerEffects, optional
-        What `preview_answers` gave for this evidence, when it is at hand.
+        What `preview_answers` gave for this evidence, when it is at hand: its findings are
+        those considered.
     respondent : Respondent, optional
         Who would be asked; the usual person when left out.
     objective : {"repair-cost", "entropy"}
@@ -100,29 +111,26 @@ def rank_questions(
     Source: [heckerman1995], [sacso2000].
     """
     person = respondent or Respondent(process=evidence.process)
+    blocked = {*exclude, *unanswerable(knowledge, person)}
     if effects is None:
-        effects = preview_answers(knowledge, evidence, posterior, exclude=exclude)
-    places = [
-        at
-        for at, name in enumerate(effects.findings)
-        if name not in exclude and person.obstacle(knowledge.findings[name]) is None
-    ]
-    if not places:
-        return ()
-    effects = effects.only(places)
+        effects = preview_answers(knowledge, evidence, posterior, exclude=blocked)
+    effects = effects.only([at for at, name in enumerate(effects.findings) if name not in blocked])
+    urgent = list_plausible_dangers(knowledge, evidence, posterior)
     plan = KeptPlan.of(knowledge, posterior, evidence)
     ranked = []
     for name, saved, bits, present in zip(
         effects.findings,
-        answer_values(plan, effects).tolist(),
+        answer_values(knowledge, plan, effects.findings).tolist(),
         marginal_gains(effects).tolist(),
         effects.present.tolist(),
         strict=True,
     ):
-        if bits < LEAST_GAIN_BITS:
-            continue
         finding = knowledge.findings[name]
         own = person.own_minutes(finding)
+        cost = own + person.round_trip_minutes
+        pays = saved > cost or name in urgent
+        if bits < LEAST_GAIN_BITS and not pays:
+            continue
         ranked.append(
             Question(
                 finding=name,
@@ -131,21 +139,24 @@ def rank_questions(
                 gain_bits=bits,
                 minutes=finding.minutes,
                 asking_minutes=own,
+                cost_minutes=cost,
                 needs=finding.needs,
                 present=present,
-                pays=saved > own + person.round_trip_minutes,
+                pays=pays,
                 danger=finding.danger,
+                is_urgent=name in urgent,
+                objective=objective,
             )
         )
-    ranked.sort(key=lambda question: _rank(question, objective))
+    ranked.sort(key=_rank)
     return tuple(ranked[:limit])
 
 
-def _rank(question: Question, objective: Objective) -> tuple[float, ...]:
+def _rank(question: Question) -> tuple[float, ...]:
     """Return what sorts the best question first."""
-    is_danger = question.danger is not None and question.present >= PLAUSIBLE_DANGER
-    minutes = max(question.asking_minutes, 1e-9)
+    minutes = max(question.cost_minutes, LEAST_MINUTES)
     bits = question.gain_bits / minutes
+    if question.objective == "entropy":
+        return (-float(question.is_urgent), -bits)
     # Tenths of a minute: what saves alike but for rounding is told apart by entropy.
-    saved = round(question.gain_minutes, 1) / minutes if objective == "repair-cost" else 0.0
-    return (-float(is_danger), -saved, -bits)
+    return (-float(question.is_urgent), -round(question.gain_minutes, 1) / minutes, -bits)

@@ -6,11 +6,7 @@ from typing import Literal
 
 from triage.errors import OutOfRangeError, UnknownIdError
 from triage.knowledge import PROCESSES, Finding, Knowledge, applies_to
-from triage.previews import TOOL_MINUTES
-
-# Writing a question, waiting for the reply and reading it, in hands-on minutes
-# [judgement: desk, 2026-11-25]
-ROUND_TRIP_MINUTES = 10.0
+from triage.previews import ROUND_TRIP_MINUTES, TOOL_MINUTES
 
 # A measurement with tools is set up, and done again when in doubt: its minutes count so often
 # [judgement: desk, 2026-11-25]
@@ -106,6 +102,12 @@ class Respondent:
             if not self.sends_photos:
                 minutes += WORDING_MINUTES
         return minutes + TOOL_MINUTES * sum(tool not in self.tools for tool in finding.needs)
+
+
+def unanswerable(knowledge: Knowledge, respondent: Respondent) -> dict[str, Obstacle]:
+    """Return the findings this person is not to be asked about, and why."""
+    found = ((name, respondent.obstacle(entry)) for name, entry in knowledge.findings.items())
+    return {name: why for name, why in found if why is not None}
 
 
 def check_respondent(knowledge: Knowledge, respondent: Respondent) -> None:

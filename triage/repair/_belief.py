@@ -138,12 +138,12 @@ class Joint:
         factor = np.concatenate((self.factor, if_absent.factor))
         return chance, Joint(self.posterior, scale, factor), if_absent
 
-    def split(self) -> Belief:
-        """Return the mixture to search with, of at most `MOST_PARTS` + 1 parts."""
+    def split(self, *, most: int = MOST_PARTS) -> Belief:
+        """Return the mixture to search with, of at most `most` + 1 parts."""
         before = np.array(list(self.posterior.chances.values()))
         # Which faults get a part only decides how much dependence the mixture keeps.
         hint = before * np.abs(self.scale @ self.factor)
-        order = np.argsort(-hint, kind="stable")[:MOST_PARTS]
+        order = np.argsort(-hint, kind="stable")[:most]
         likely = order[before[order] >= LEAST_PART]
         # Row j: the first j of them are not there. Neighbours differ by "the j-th is there".
         rest = np.ones((len(likely) + 1, len(before)))

@@ -8,7 +8,7 @@ import numpy as np
 from triage.evidence import Evidence
 from triage.inference import AnswerEffects, Posterior
 from triage.knowledge import Action, Knowledge
-from triage.previews import marginal_gains, preview_answers
+from triage.previews import DANGEROUS_LINK, marginal_gains, preview_answers
 from triage.repair._belief import Belief, Joint
 from triage.repair._effort import choose_last_resort, cost_of, effort_of
 from triage.repair._order import Order, Trials, evaluate_order, find_order
@@ -17,9 +17,6 @@ from triage.repair._price import Remedies, open_actions, open_remedies, price_be
 # Safety steps come first from this probability of a dangerous fault on
 # [judgement: desk, 2026-11-25]
 SUSPECTED = 0.10
-# A link from a fault to a dangerous finding that makes the fault itself dangerous
-# [judgement: desk, 2026-11-25]
-DANGEROUS_LINK = 0.3
 CONSIDERED_FINDINGS = 12  # findings whose checks are priced, those that settle most
 TRIED_PLACES = 3  # places in the order where the best check is tried, the first among them
 PAYS_MINUTES = 0.05  # a check that saves less is left out [judgement: desk, 2026-11-25]

@@ -28,7 +28,7 @@ from triage.repair._order import Trials
 
 CONSIDERED_REMEDIES = 24  # remedies looked at for one order, three times the usual limit
 LOOK_AHEAD = 8  # remedies considered when a belief is priced
-PRICED = 32  # remedies considered at all, those of the best success over cost in some state
+PRICED = 12  # remedies considered in each state, those of the best success over cost there
 CELLS = 1 << 18  # numbers held at once; more states are priced in parts
 
 
@@ -131,10 +131,11 @@ def price_beliefs(remedies: Remedies, chances: Floats, weight: Floats | None = N
             f"do not fit {faults} faults"
         )
         raise OutOfRangeError(msg)
-    table = _Table.of(remedies, parts, share)
-    if table is None:
+    able = np.flatnonzero(remedies.trials.cure.any(axis=1))
+    if not len(able):
         return np.full(len(parts), remedies.last_resort)
-    at_once = max(1, CELLS // (parts.shape[1] * len(table.fault)))
+    table = _Table.of(remedies.trials.only(able), remedies.last_resort)
+    at_once = max(1, CELLS // (parts.shape[1] * PRICED * table.fault.shape[1]))
     prices = [
         _price(table, parts[start : start + at_once], share[start : start + at_once])
         for start in range(0, len(parts), at_once)
@@ -144,62 +145,67 @@ def price_beliefs(remedies: Remedies, chances: Floats, weight: Floats | None = N
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Table:
-    """The cures of the remedies looked at, one entry for each fault of each remedy.
+    """The remedies as numbers, one row each.
 
-    `fault` and `left`, shape (entries,), are the fault and 1 - cure; the entries of a remedy
-    begin at `start`, shape (remedies,).
+    `fault` and `cured`, shape (remedies, most), are the faults a remedy cures and how probably;
+    shorter rows are filled up with a cure of 0 of a fault one past the last.
     """
 
+    trials: Trials
     fault: NDArray[np.intp]
-    left: Floats
-    start: NDArray[np.intp]
-    cost: Floats
-    cure: Floats
-    after: Bools
+    cured: Floats
     last_resort: float
 
     @classmethod
-    def of(cls, remedies: Remedies, parts: Floats, share: Floats) -> "_Table | None":
-        """Return the table of the most promising remedies, None when no remedy cures anything."""
-        trials = remedies.trials
-        able = np.flatnonzero(trials.cure.any(axis=1))
-        if not len(able):
-            return None
-        # As if the remedy's faults were exclusive: enough to tell which promise something.
-        marginal = (share[..., None] * parts).sum(axis=1).max(axis=0, initial=0.0)
-        promise = (trials.cure[able] @ marginal) / trials.cost[able]
-        chosen = trials.only(np.sort(able[np.argsort(-promise, kind="stable")[:PRICED]]))
-        row, fault = np.nonzero(chosen.cure)
-        start = np.searchsorted(row, np.arange(len(chosen.cost)))
-        left = 1.0 - chosen.cure[row, fault]
-        return cls(fault, left, start, chosen.cost, chosen.cure, chosen.after, remedies.last_resort)
+    def of(cls, trials: Trials, last_resort: float) -> "_Table":
+        """Return the table of remedies that each cure something."""
+        row, column = np.nonzero(trials.cure)
+        place = np.arange(len(row)) - np.searchsorted(row, row)
+        width = int(place.max()) + 1
+        fault = np.full((len(trials.cost), width), trials.cure.shape[1], dtype=np.intp)
+        cured = np.zeros(fault.shape)
+        fault[row, place] = column
+        cured[row, place] = trials.cure[row, column]
+        return cls(trials, fault, cured, last_resort)
 
-    def failing(self, chances: Floats) -> Floats:
-        """Return how probable it is that each remedy changes nothing, (states, parts, remedies)."""
-        kept = 1.0 - chances[:, :, self.fault] * (1.0 - self.left)
-        return np.asarray(np.multiply.reduceat(kept, self.start, axis=2))
+    def most_promising(self, marginal: Floats) -> NDArray[np.intp]:
+        """Return the remedies looked at in each state, shape (states, at most `PRICED`)."""
+        # As if the remedy's faults were exclusive: enough to tell which promise something.
+        promise = marginal @ self.trials.cure.T / self.trials.cost
+        if len(self.trials.cost) <= PRICED:
+            return np.broadcast_to(np.arange(len(self.trials.cost)), promise.shape)
+        return np.sort(np.argpartition(-promise, PRICED, axis=1)[:, :PRICED], axis=1)
 
 
 def _price(table: _Table, chances: Floats, weight: Floats) -> Floats:
     """Return what `price_beliefs` does, for as many states as fit."""
-    now = chances.copy()
+    looked_at = table.most_promising((weight[:, :, None] * chances).sum(axis=1))
+    cost, fault, cured = (
+        table.trials.cost[looked_at],
+        table.fault[looked_at],
+        table.cured[looked_at],
+    )
+    after = table.trials.after[looked_at[:, :, None], looked_at[:, None, :]]
+    state = np.arange(len(chances))
+    part = np.arange(chances.shape[1])
+    now = np.pad(chances, ((0, 0), (0, 0), (0, 1)))
     left = weight.copy()  # joint with "all so far changed nothing", no longer summing to 1
     failing = left.sum(axis=1)
     spent = np.zeros(len(now))
     best = failing * table.last_resort
-    waiting = np.ones((len(now), len(table.cost)), dtype=bool)
-    every = np.arange(len(now))
-    for _ in range(min(LOOK_AHEAD, len(table.cost))):
-        fails = table.failing(now)
+    waiting = np.ones(looked_at.shape, dtype=bool)
+    for _ in range(min(LOOK_AHEAD, looked_at.shape[1])):
+        there = now[state[:, None, None, None], part[:, None, None], fault[:, None]]
+        fails = (1.0 - there * cured[:, None]).prod(axis=3)
         success = failing[:, None] - np.einsum("sp,spr->sr", left, fails)
-        blocked = waiting @ table.after.T
-        ratio = np.where(waiting & ~blocked, success / table.cost, -1.0)
-        chosen = ratio.argmax(axis=1)
-        waiting[every, chosen] = False
-        spent += failing * table.cost[chosen]
-        left *= fails[every, :, chosen]
+        blocked = (after & waiting[:, None, :]).any(axis=2)
+        chosen = np.where(waiting & ~blocked, success / cost, -1.0).argmax(axis=1)
+        waiting[state, chosen] = False
+        spent += failing * cost[state, chosen]
+        left *= fails[state, :, chosen]
         failing = left.sum(axis=1)
         np.minimum(best, spent + failing * table.last_resort, out=best)
-        rest = (1.0 - table.cure[chosen])[:, None, :]
-        now = now * rest / np.maximum(1.0 - now * (1.0 - rest), 1e-300)
+        place = (state[:, None, None], part[:, None], fault[state, chosen][:, None])
+        cure = cured[state, chosen][:, None]
+        now[place] = now[place] * (1.0 - cure) / np.maximum(1.0 - now[place] * cure, 1e-300)
     return np.asarray(best)

@@ -5,7 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.triage.networks import make_evidence, make_fault, make_finding, make_network
+from tests.triage.networks import (
+    make_action,
+    make_evidence,
+    make_fault,
+    make_finding,
+    make_network,
+)
+from tests.triage.questions.rivals import make_rivals
 from triage.evidence import Evidence, Observation
 from triage.inference import compute_answer_effects, compute_posterior
 from triage.knowledge import Knowledge, Link, build_knowledge
@@ -17,7 +24,7 @@ from triage.previews import (
     marginal_gains,
     screen_gains,
 )
-from triage.questions import Question, rank_questions
+from triage.questions import Question, Respondent, rank_questions
 
 
 def ask(knowledge: Knowledge, evidence: Evidence, **options: object) -> tuple[Question, ...]:
@@ -62,7 +69,7 @@ def test_tools_cost_time() -> None:
 
     assert [question.finding for question in same] == ["e0", "e1"]
     assert same[1].needs == ("calipers",)
-    assert TOOL_MINUTES > 0.1
+    assert same[1].asking_minutes == pytest.approx(0.9 + TOOL_MINUTES)
 
 
 def test_observed_and_excluded_findings_are_not_asked_about() -> None:
@@ -132,13 +139,13 @@ def test_nothing_to_ask_gives_no_questions() -> None:
 
 
 @pytest.mark.parametrize(
-    ("width", "most"), [(3, MOST_CANDIDATES), (10, BATCH_CELLS >> 10), (13, LEAST_CANDIDATES)]
+    ("width", "most"), [(3, MOST_CANDIDATES), (13, BATCH_CELLS >> 13), (16, LEAST_CANDIDATES)]
 )
 def test_a_wide_case_is_screened_and_still_asks_the_best_question(width: int, most: int) -> None:
     """With many findings present only the most promising are summed, the best among them."""
-    extra = 50
+    extra = 70
     links = {(i, j): 0.3 + 0.02 * ((i + j) % 9) for i in range(2) for j in range(width)}
-    links |= {(j % 2, width + j): 0.1 + 0.016 * j for j in range(extra)}
+    links |= {(j % 2, width + j): 0.1 + 0.012 * j for j in range(extra)}
     knowledge = make_network([0.3, 0.2], [0.05] * (width + extra), links)
     evidence = make_evidence(soft=dict.fromkeys(range(width), (0.6, 0.5)))
 
@@ -170,3 +177,62 @@ def test_screen_is_exact_when_the_faults_are_independent() -> None:
     true = marginal_gains(compute_answer_effects(knowledge, posterior, ["e0", "e1"]))
     assert screened == pytest.approx(true, rel=1e-9)
     assert isinstance(screened, np.ndarray)
+
+
+def test_objective_decides_the_order_and_is_named() -> None:
+    """What tells most need not save most; each question says what it was ranked by."""
+    dear = make_action("a0", minutes=200.0, cures={"f0": 0.95})
+    cheap = make_action("a1", minutes=1.0, cures={"f1": 0.95})
+    knowledge = make_network(
+        [0.3, 0.5], [0.05, 0.05], {(0, 0): 0.7, (1, 1): 0.9}, actions=[dear, cheap]
+    )
+
+    by_cost = ask(knowledge, make_evidence())
+    by_entropy = ask(knowledge, make_evidence(), objective="entropy")
+
+    assert [question.finding for question in by_cost] == ["e0", "e1"]
+    assert [question.finding for question in by_entropy] == ["e1", "e0"]
+    assert {question.objective for question in by_cost} == {"repair-cost"}
+    assert {question.objective for question in by_entropy} == {"entropy"}
+
+
+def test_what_saves_nothing_is_ordered_by_entropy_and_does_not_pay() -> None:
+    """Without a remedy no answer changes the plan; the informative questions are still listed."""
+    knowledge = make_network([0.2], [0.05] * 2, {(0, 0): 0.3, (0, 1): 0.9})
+
+    questions = ask(knowledge, make_evidence())
+
+    assert [question.finding for question in questions] == ["e1", "e0"]
+    assert [question.gain_minutes for question in questions] == [0.0, 0.0]
+    assert not any(question.pays for question in questions)
+
+
+def test_what_cannot_be_asked_takes_no_place_in_the_screen() -> None:
+    """Of a hundred findings only those the person may be asked about are screened."""
+    extra = 100
+    links = {(0, at): 0.9 - 0.005 * at for at in range(extra)}
+    knowledge = make_network([0.3], [0.05] * extra, links)
+    best = frozenset(f"e{at}" for at in range(MOST_CANDIDATES))
+
+    questions = ask(knowledge, make_evidence(), respondent=Respondent(asked=best))
+
+    assert len(questions) == MOST_CANDIDATES
+    assert best.isdisjoint(question.finding for question in questions)
+
+
+def test_a_plausible_danger_comes_before_what_saves_most() -> None:
+    """By either objective; once it is raised, its other findings wait their turn."""
+    scorch = (make_fault("scorch", prior=0.2), make_fault("glow", prior=0.2))
+    danger = (
+        make_finding("brown", danger="burn", leak=0.001, minutes=30.0),
+        make_finding("smoky", danger="burn", leak=0.001, minutes=30.0),
+    )
+    knowledge = make_rivals(faults=scorch, findings=danger)
+    raised = Evidence(process="MEX", observations=(Observation("brown", "present"),))
+
+    for objective in ("repair-cost", "entropy"):
+        questions = ask(knowledge, make_evidence(), objective=objective)
+        assert [question.finding for question in questions[:2]] == ["brown", "smoky"]
+        assert all(question.is_urgent and question.pays for question in questions[:2])
+        assert not any(question.is_urgent for question in questions[2:])
+    assert not any(question.is_urgent for question in ask(knowledge, raised))

@@ -55,3 +55,16 @@ def test_questions_are_ranked_by_the_printed_marginal_drops() -> None:
     assert [question.finding for question in questions] == list(MARGINAL_DROP)
     gains = [question.gain_bits for question in questions]
     assert gains == pytest.approx(list(MARGINAL_DROP.values()), abs=PRINTED)
+
+
+def test_the_two_entropies_choose_different_questions() -> None:
+    """The joint entropy falls most by e13, the sum of the single ones by e14."""
+    knowledge, evidence = make_layers12x15(), layers12x15_evidence()
+    posterior = compute_posterior(knowledge, evidence)
+
+    joint = {name: expected_joint_drop(knowledge, evidence, name) for name in JOINT_DROP}
+    ranked = rank_questions(knowledge, evidence, posterior, objective="entropy")
+
+    assert max(joint, key=lambda name: joint[name]) == "e13"
+    assert ranked[0].finding == "e14"
+    assert ranked[0].objective == "entropy"

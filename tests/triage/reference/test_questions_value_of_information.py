@@ -31,8 +31,11 @@ def test_a_perfect_prediction_of_a_launch_is_worth_forty_thousand() -> None:
     """Expected value 190,000, with a perfect prediction 230,000."""
     utilities = [[400_000.0, 0.0], [100_000.0, 0.0], [-200_000.0, 0.0]]
 
-    value = expected_value_of_perfect_information([0.5, 0.3, 0.2], utilities)
+    chances = [0.5, 0.3, 0.2]
 
+    value = expected_value_of_perfect_information(chances, utilities)
+
+    assert np.array(chances) @ np.array(utilities)[:, 0] == pytest.approx(190_000.0)
     assert value == pytest.approx(40_000.0)
 
 
@@ -65,7 +68,7 @@ def decisions(draw: st.DrawFn) -> tuple[list[float], np.ndarray, np.ndarray, np.
 
     def rows(count: int, width: int) -> np.ndarray:
         values = np.array([[draw(share) for _ in range(width)] for _ in range(count)])
-        return values / values.sum(axis=1, keepdims=True)
+        return np.asarray(values / values.sum(axis=1, keepdims=True))
 
     utility = st.floats(-100.0, 100.0)
     utilities = np.array([[draw(utility) for _ in range(acts)] for _ in range(states)])
