@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from hypothesis import strategies as st
 
 from tests.triage.networks import make_action, make_fault, make_finding
-from triage.evidence import Evidence, Guess, Observation, TriedRemedy
+from triage.evidence import Evidence, Guess, Observation, State, TriedRemedy
 from triage.knowledge import Knowledge, Link, Material, Risk, build_knowledge
 
 PROCESSES = ("MEX", "MEX", "any", "VPP")  # of the faults f0 to f3
@@ -70,7 +70,7 @@ def with_finding(evidence: Evidence, finding: str, pair: tuple[float, float]) ->
     The pair (1, 1) says that nothing is known of it; it is not silence either.
     """
     others = tuple(seen for seen in evidence.observations if seen.finding != finding)
-    state = "present" if pair[0] >= pair[1] else "absent"
+    state: State = "present" if pair[0] >= pair[1] else "absent"
     return replace(evidence, observations=(*others, Observation(finding, state, *pair)))
 
 

@@ -1,9 +1,10 @@
 """Why a fault is suspected, what would change it, and which numbers of the knowledge matter."""
 
+from triage.explain._changes import SLIP, Change, Doubt
 from triage.explain._reasons import (
     LEAST_DECIBANS,
-    Change,
-    Doubt,
+    WEAK_DECIBANS,
+    Absences,
     Explanation,
     FaultReasons,
     Reason,
@@ -13,6 +14,9 @@ from triage.explain._sensitivity import Sensitivity, rank_sensitivities
 
 __all__ = [
     "LEAST_DECIBANS",
+    "SLIP",
+    "WEAK_DECIBANS",
+    "Absences",
     "Change",
     "Doubt",
     "Explanation",

@@ -4,15 +4,13 @@ The wording lives in templates; here are ids, states and weights only.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 from triage.errors import UnknownIdError
 from triage.evidence import Evidence
+from triage.explain._changes import Change, Doubt, list_changes, list_doubts
 from triage.inference import (
-    AnswerEffects,
     Piece,
     Posterior,
     Variants,
@@ -20,13 +18,11 @@ from triage.inference import (
     compute_variants,
 )
 from triage.knowledge import Knowledge
-from triage.previews import marginal_gains, preview_answers
 
 LEAST_DECIBANS = 0.1  # weights below this are not listed [judgement: desk, 2026-11-25]
-CONSIDERED_QUESTIONS = 12  # findings tried as those that would change the ranking
-# A change of ranking less probable than this is not worth naming [judgement: desk, 2026-11-25]
-LEAST_CHANGE = 0.02
-MOST_CHANGES = 3
+# Findings that are not there and weigh less than this are told together, so that the reader is
+# not flooded [judgement: desk, 2026-11-25]
+WEAK_DECIBANS = 2.0
 _TINY = 1e-15  # probabilities nearer to 0 or 1 than rounding allows to tell
 
 
@@ -49,49 +45,34 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
+class Absences:
+    """Findings that are not there and weigh little each, all for a fault or all against it.
+
+    `decibans` is the sum of their weights.
+    """
+
+    findings: tuple[str, ...]
+    decibans: float
+
+
+@dataclass(frozen=True, slots=True)
 class FaultReasons:
     """The reasons for and against one fault, strongest first.
 
-    `prior_decibans` are its odds before any evidence, as process, material, machine and what
-    they imply have it; `posterior_decibans` those after all of it. `together_decibans` is what
-    is left of the difference: pieces that explain each other, or only count together.
+    `absences` are weak reasons taken together: at most one entry for and one against, and none
+    of its findings stands in `reasons`. `prior_decibans` are the odds of the fault before any
+    evidence but process, material and machine; `posterior_decibans` those after all of it.
+    `together_decibans` is what is left of the difference, so that prior, reasons, absences and
+    this add up to the posterior: pieces that explain each other, or only count together. All
+    are finite unless the fault is certain or impossible, which has no reasons.
     """
 
     fault: str
     reasons: tuple[Reason, ...]
+    absences: tuple[Absences, ...]
     prior_decibans: float
     posterior_decibans: float
     together_decibans: float
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """An answer not known yet that would put another fault first.
-
-    `chance` is the probability of that answer ("present" or "absent"), `probability` that of
-    the fault that would then lead.
-    """
-
-    finding: str
-    answer: str
-    chance: float
-    leader: str
-    probability: float
-
-
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """A finding that, were it the opposite of what is believed, would let another fault lead.
-
-    `state` is what is believed, `chance` the probability that it is the opposite, 0 for what was
-    looked at; `probability` is that of the fault that would then lead.
-    """
-
-    finding: str
-    state: str
-    chance: float
-    leader: str
-    probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +95,12 @@ def explain(
     *,
     faults: Sequence[str],
     posterior: Posterior | None = None,
-    effects: AnswerEffects | None = None,
 ) -> Explanation:
     """Return what each piece of evidence weighs for some faults.
 
     The weight is the *leave-one-out* change of the log-odds: the posterior with everything
     against the posterior without this piece. Weights of pieces that explain each other do not
-    add up to the whole. A finding left out of a written report counts as not mentioned.
+    add up to the whole. A finding left out counts as not known, and is not taken for silence.
 
     Parameters
     ----------
@@ -130,8 +110,6 @@ def explain(
         Ids of the faults to explain.
     posterior : Posterior, optional
         Of this evidence, when it is at hand.
-    effects : AnswerEffects, optional
-        What `preview_answers` gave for this evidence, when it is at hand.
 
     Returns
     -------
@@ -151,20 +129,18 @@ def explain(
             raise UnknownIdError("fault", fault, knowledge.faults)
     if posterior is None:
         posterior = compute_posterior(knowledge, evidence)
-    if effects is None:
-        effects = preview_answers(knowledge, evidence, posterior)
     variants = compute_variants(knowledge, evidence, posterior)
     before = compute_posterior(
         knowledge, Evidence(evidence.process, evidence.material, evidence.machine)
     )
     blanks = [_blank(piece, evidence) for piece in variants.pieces]
-    changes = _list_changes(knowledge, effects)
+    changes = list_changes(knowledge, evidence, posterior)
     return Explanation(
         faults=tuple(
             _reasons(knowledge, fault, before.chances[fault], variants, blanks) for fault in faults
         ),
         changes=changes,
-        doubts=_list_doubts(knowledge, variants, blanks),
+        doubts=list_doubts(knowledge, variants, [blank.state for blank in blanks]),
         would_change=changes[0].finding if changes else None,
     )
 
@@ -179,22 +155,45 @@ def _reasons(
     """Return the reasons for one fault, whose probability without any evidence is `before`."""
     at = knowledge.network.fault_at[fault]
     after = _decibans(float(variants.now[at]))
-    without = variants.without[:, at].tolist() if blanks else []
-    weights = [after - _decibans(chance) for chance in without]
-    found = [
-        replace(blank, decibans=weight)
-        for blank, weight in zip(blanks, weights, strict=True)
-        if math.isfinite(weight) and abs(weight) >= LEAST_DECIBANS
+    before_decibans = _decibans(before)
+    weighed = [
+        replace(blank, decibans=after - _decibans(chance))
+        for blank, chance in zip(blanks, variants.without[:, at].tolist(), strict=True)
     ]
-    prior = _decibans(before)
-    together = after - prior - sum(reason.decibans for reason in found)
+    weighed = [reason for reason in weighed if math.isfinite(reason.decibans)]
+    absences = tuple(_group_absences(weighed))
+    grouped = {finding for group in absences for finding in group.findings}
+    reasons = [
+        reason
+        for reason in weighed
+        if abs(reason.decibans) >= LEAST_DECIBANS
+        and not (reason.kind == "finding" and reason.id in grouped)
+    ]
+    told = sum(reason.decibans for reason in reasons) + sum(group.decibans for group in absences)
+    together = after - before_decibans - told
     return FaultReasons(
         fault=fault,
-        reasons=tuple(sorted(found, key=lambda why: (-abs(why.decibans), why.id))),
-        prior_decibans=prior,
+        reasons=tuple(sorted(reasons, key=lambda why: (-abs(why.decibans), why.id))),
+        absences=absences,
+        prior_decibans=before_decibans,
         posterior_decibans=after,
         together_decibans=together if math.isfinite(together) else 0.0,
     )
+
+
+def _group_absences(weighed: Sequence[Reason]) -> Iterator[Absences]:
+    """Yield the weak absent findings against the fault, then those for it, two or more each."""
+    for sign in (-1.0, 1.0):
+        group = [
+            reason
+            for reason in weighed
+            if (reason.kind, reason.state) == ("finding", "absent")
+            and 0.0 < sign * reason.decibans < WEAK_DECIBANS
+        ]
+        group.sort(key=lambda why: (-abs(why.decibans), why.id))
+        decibans = sum(reason.decibans for reason in group)
+        if len(group) > 1 and abs(decibans) >= LEAST_DECIBANS:
+            yield Absences(tuple(reason.id for reason in group), decibans)
 
 
 def _blank(piece: Piece, evidence: Evidence) -> Reason:
@@ -209,55 +208,6 @@ def _blank(piece: Piece, evidence: Evidence) -> Reason:
         results = [tried.result for tried in evidence.tried if tried.action == piece.id]
         return Reason(piece.id, "tried", results[-1], 0.0, "report")
     return Reason(piece.id, piece.kind, "present", 0.0, "report")
-
-
-def _list_changes(knowledge: Knowledge, effects: AnswerEffects) -> tuple[Change, ...]:
-    """Return the answers likeliest to put another fault first, likeliest first."""
-    if not effects.findings:
-        return ()
-    names = knowledge.network.fault_ids
-    places = np.argsort(-marginal_gains(effects), kind="stable")[:CONSIDERED_QUESTIONS]
-    leader = int(effects.now.argmax())
-    found = []
-    for at in places.tolist():
-        for answer, chance, row in (
-            ("present", float(effects.present[at]), effects.if_present[at]),
-            ("absent", 1.0 - float(effects.present[at]), effects.if_absent[at]),
-        ):
-            if chance < LEAST_CHANGE or np.isnan(row).any():
-                continue
-            first = int(row.argmax())
-            if first != leader:
-                found.append((chance, effects.findings[at], answer, first, float(row[first])))
-    found.sort(key=lambda entry: -entry[0])
-    return tuple(
-        Change(finding, answer, chance, names[first], probability)
-        for chance, finding, answer, first, probability in found[:MOST_CHANGES]
-    )
-
-
-def _list_doubts(
-    knowledge: Knowledge, variants: Variants, blanks: Sequence[Reason]
-) -> tuple[Doubt, ...]:
-    """Return the findings that, were they otherwise, would let another fault lead."""
-    names = knowledge.network.fault_ids
-    leader = int(variants.now.argmax())
-    found = []
-    for at, blank in enumerate(blanks):
-        pair = variants.pieces[at].pair
-        if blank.kind != "finding" or pair is None:
-            continue
-        opposite = variants.opposite(at)
-        if opposite.chances is None:
-            continue
-        first = int(opposite.chances.argmax())
-        if first != leader:
-            odds = opposite.odds * min(pair) / max(pair) if min(pair) > 0.0 else 0.0
-            chance = 1.0 if math.isinf(odds) else odds / (1.0 + odds)
-            probability = float(opposite.chances[first])
-            found.append(Doubt(blank.id, blank.state, chance, names[first], probability))
-    found.sort(key=lambda doubt: -doubt.chance)
-    return tuple(found[:MOST_CHANGES])
 
 
 def _decibans(chance: float) -> float:

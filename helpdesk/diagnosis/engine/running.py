@@ -23,12 +23,13 @@ from helpdesk.diagnosis.values import NumberView
 from triage.diagnose import Diagnoser, Diagnosis, ReportInput
 from triage.errors import UnknownIdError
 from triage.evidence import Observation
-from triage.explain import Change, Doubt, Explanation, Reason, explain
+from triage.explain import Absences, Change, Doubt, Explanation, FaultReasons, Reason, explain
 from triage.knowledge import Knowledge
 from triage.questions import Respondent
 
 SHAPE = 2  # of the stored result; raised when a field changes its meaning
 MOST_EXPLAINED = 6  # faults shown with their reasons [judgement: desk, 2026-11-25]
+MOST_NAMED = 2  # weak absences named in one reason [judgement: desk, 2026-11-25]
 LEAST_SHOWN = 0.05  # probability from which a fault is shown at once [judgement: desk, 2026-11-25]
 PERSON_SOURCE = "person"
 
@@ -231,13 +232,35 @@ def _suspects(
                 "name": info.name,
                 "sign": info.sign,
                 "probability": round(diagnosis.posterior.probability(info.id), 6),
-                "reasons": [_reason(reason, given) for reason in entry.reasons],
+                "reasons": _reasons(entry, given),
                 "prior_decibans": _finite(entry.prior_decibans),
                 "posterior_decibans": _finite(entry.posterior_decibans),
                 "together_decibans": round(entry.together_decibans, 1),
             }
         )
     return found
+
+
+def _reasons(entry: FaultReasons, given: EngineInput) -> list[dict[str, Any]]:
+    """Return the reasons for and against a fault in words, strongest first."""
+    found = [_reason(reason, given) for reason in entry.reasons]
+    found += [_absences(group) for group in entry.absences]
+    found.sort(key=lambda reason: -abs(reason["decibans"]))
+    return found
+
+
+def _absences(group: Absences) -> dict[str, Any]:
+    """Return findings that are not there as one reason, those that weigh most by name."""
+    names = "; ".join(finding_info(name).name for name in group.findings[:MOST_NAMED])
+    more = len(group.findings) - MOST_NAMED
+    return {
+        "finding": "",
+        "kind": "absences",
+        "state": "absent",
+        "label": f"Not there: {names}" + (f"; and {more} more" if more > 0 else ""),
+        "decibans": round(group.decibans, 1),
+        "source": "",
+    }
 
 
 def _finite(decibans: float) -> float | None:
@@ -257,10 +280,15 @@ def _change(change: Change) -> dict[str, Any]:
 
 
 def _doubt(doubt: Doubt) -> dict[str, Any]:
-    """Return a finding the lead rests on, in words."""
+    """Return a finding, or what came of a remedy, that the lead rests on, in words."""
+    if doubt.kind == "tried":
+        result = {"no-change": "changed nothing", "cured": "cured it"}.get(doubt.state, "helped")
+        name, answer = f"{action_info(doubt.id).name} {result}", "so"
+    else:
+        name, answer = finding_info(doubt.id).name, doubt.state
     return {
-        "name": finding_info(doubt.finding).name,
-        "answer": doubt.state,
+        "name": name,
+        "answer": answer,
         "chance": round(doubt.chance, 4),
         "leader": fault_info(doubt.leader).name,
         "probability": round(doubt.probability, 4),

@@ -1,15 +1,24 @@
-"""Reasons for and against a fault, and the finding that would change the ranking."""
+"""Reasons for and against a fault, and that they add up."""
 
 import math
 
 import pytest
+from hypothesis import given
 
-from tests.triage.networks import make_action, make_evidence, make_network
+from tests.triage.mixed_cases import DrawnCase, cases, with_finding, without_piece
+from tests.triage.networks import (
+    make_action,
+    make_evidence,
+    make_fault,
+    make_finding,
+    make_network,
+)
+from tests.triage.strategies import PATIENT
 from triage.errors import UnknownIdError
-from triage.evidence import Guess, Observation, TriedRemedy
+from triage.evidence import Evidence, Guess, Observation, TriedRemedy
 from triage.explain import explain
-from triage.inference import GUESS_ODDS
-from triage.knowledge import Knowledge, Risk
+from triage.inference import GUESS_ODDS, compute_posterior
+from triage.knowledge import Knowledge, Link, Material, Risk, build_knowledge
 
 LINKS = {(0, 0): 0.8, (0, 1): 0.6, (1, 2): 0.7}
 
@@ -23,6 +32,11 @@ def make_case() -> Knowledge:
         actions=[make_action("a0", cures={"f0": 0.9})],
         risks=[Risk("r0", "Risk", "Is it so?", "MEX", {"f0": 4.0}, "memory")],
     )
+
+
+def decibans(chance: float) -> float:
+    """Return the odds of a probability in decibans."""
+    return 10.0 * math.log10(chance / (1.0 - chance))
 
 
 def test_each_piece_has_its_leave_one_out_weight() -> None:
@@ -91,26 +105,155 @@ def test_certainty_has_no_finite_weight_and_is_left_out() -> None:
     assert [found.reasons for found in explanation.faults] == [(), ()]
 
 
-def test_the_finding_that_would_change_the_ranking_is_named() -> None:
-    """The answer likeliest to put another fault first: here a "no" about the leader."""
-    # f0 leads with 0.2; a "no" to e1 leaves it 0.09, below the 0.1 of f1.
-    assert explain(make_case(), make_evidence(), faults=[]).would_change == "e1"
-    # Without e0 f1 leads with 0.1 before 0.05; a "no" to e2 leaves it 0.03.
-    assert explain(make_case(), make_evidence(absent=[0]), faults=[]).would_change == "e2"
+@given(cases())
+@PATIENT
+def test_weights_are_log_odds_with_and_without_the_piece(drawn: DrawnCase) -> None:
+    """Every reason is the difference of two posteriors computed in full, in decibans."""
+    posterior = compute_posterior(drawn.knowledge, drawn.evidence)
+
+    explanation = explain(drawn.knowledge, drawn.evidence, faults=["f0", "f1", "f2"])
+
+    for found in explanation.faults:
+        now = decibans(posterior.chances[found.fault])
+        assert found.posterior_decibans == pytest.approx(now, abs=1e-9)
+        for reason in found.reasons:
+            rest = without_piece(drawn.evidence, reason.kind, reason.id)
+            without = compute_posterior(drawn.knowledge, rest).chances[found.fault]
+            assert reason.decibans == pytest.approx(now - decibans(without), abs=1e-8)
+        for group in found.absences:
+            weights = []
+            for name in group.findings:
+                rest = with_finding(drawn.evidence, name, (1.0, 1.0))
+                without = compute_posterior(drawn.knowledge, rest).chances[found.fault]
+                weights.append(now - decibans(without))
+            assert group.decibans == pytest.approx(sum(weights), abs=1e-8)
 
 
-def test_nothing_would_change_a_settled_case() -> None:
-    """When no single answer can change the leader none is named."""
-    knowledge = make_network([0.9, 0.01], [0.1, 0.5], {(0, 0): 0.5, (1, 1): 0.2})
+@given(cases())
+@PATIENT
+def test_prior_reasons_and_the_rest_add_up_to_the_posterior(drawn: DrawnCase) -> None:
+    """What is told adds up, and nothing that weighs is told twice or not at all."""
+    start = Evidence(process=drawn.evidence.process, material=drawn.evidence.material)
+    before = compute_posterior(drawn.knowledge, start)
 
-    assert explain(knowledge, make_evidence(), faults=["f0"]).would_change is None
+    (found,) = explain(drawn.knowledge, drawn.evidence, faults=["f0"]).faults
+
+    assert found.prior_decibans == pytest.approx(decibans(before.chances["f0"]))
+    told = sum(reason.decibans for reason in found.reasons)
+    told += sum(group.decibans for group in found.absences)
+    total = found.prior_decibans + told + found.together_decibans
+    assert total == pytest.approx(found.posterior_decibans)
+    single = {reason.id for reason in found.reasons if reason.kind == "finding"}
+    assert not single & {name for group in found.absences for name in group.findings}
 
 
-def test_a_case_without_questions_names_no_changer() -> None:
-    """Nothing to ask, nothing to change."""
-    knowledge = make_network([0.1], [0.1], {(0, 0): 0.5})
+@pytest.mark.source("good1950")
+def test_weights_add_up_when_pieces_do_not_explain_each_other() -> None:
+    """Prior and independent weights give the posterior; ten times the odds are ten decibans."""
+    # Present: 0.5 against a leak of 0.05 is ten times as probable with the fault.
+    knowledge = make_network([0.5], [0.05, 0.0], {(0, 0): 0.45 / 0.95, (0, 1): 0.9})
 
-    assert explain(knowledge, make_evidence(present=[0]), faults=["f0"]).would_change is None
+    (found,) = explain(knowledge, make_evidence(present=[0], absent=[1]), faults=["f0"]).faults
+
+    assert found.prior_decibans == pytest.approx(0.0)
+    weights = {reason.id: reason.decibans for reason in found.reasons}
+    assert weights == {"e0": pytest.approx(10.0), "e1": pytest.approx(-10.0)}
+    assert found.together_decibans == pytest.approx(0.0, abs=1e-9)
+    assert found.posterior_decibans == pytest.approx(0.0, abs=1e-9)
+
+
+def test_what_either_of_two_signs_would_say_is_told_as_shared() -> None:
+    """Each sign adds little to the other; what both say stands in the remainder."""
+    # A rival explains both findings too.
+    knowledge = make_network(
+        [0.1, 0.3], [0.01, 0.01], {(0, 0): 0.9, (0, 1): 0.9, (1, 0): 0.5, (1, 1): 0.5}
+    )
+
+    (found,) = explain(knowledge, make_evidence(present=[0, 1]), faults=["f0"]).faults
+
+    assert [reason.decibans > 0.0 for reason in found.reasons] == [True, True]
+    assert found.together_decibans > max(reason.decibans for reason in found.reasons)
+
+
+def test_signs_are_what_a_person_expects() -> None:
+    """Its own signs speak for a fault and their absence against it; a rival's the other way."""
+    knowledge = make_network(
+        [0.1, 0.1], [0.05] * 3, {(0, 0): 0.8, (1, 0): 0.8, (0, 1): 0.7, (1, 2): 0.7}
+    )
+
+    (found,) = explain(knowledge, make_evidence(present=[0, 1, 2]), faults=["f0"]).faults
+    (lacking,) = explain(knowledge, make_evidence(present=[0], absent=[1, 2]), faults=["f0"]).faults
+
+    present = {reason.id: reason.decibans for reason in found.reasons}
+    assert present["e0"] > 0.0
+    assert present["e1"] > 0.0
+    assert present["e2"] < 0.0
+    absent = {reason.id: reason.decibans for reason in lacking.reasons}
+    assert absent["e1"] < 0.0
+    assert absent["e2"] > 0.0
+
+
+def test_weak_absences_are_told_together() -> None:
+    """Three findings that are not there count little each; a strong one stands by itself."""
+    links = {(0, at): 0.2 for at in range(3)} | {(0, 3): 0.6}
+    knowledge = make_network([0.2], [0.05] * 4, links)
+
+    (found,) = explain(knowledge, make_evidence(absent=[0, 1, 2, 3]), faults=["f0"]).faults
+
+    assert [reason.id for reason in found.reasons] == ["e3"]
+    (group,) = found.absences
+    assert group.findings == ("e0", "e1", "e2")
+    assert group.decibans == pytest.approx(30.0 * math.log10(0.8))
+    assert found.together_decibans == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_single_weak_absence_stands_by_itself() -> None:
+    """A group of one would hide its name."""
+    knowledge = make_network([0.2], [0.05], {(0, 0): 0.2})
+
+    (found,) = explain(knowledge, make_evidence(absent=[0]), faults=["f0"]).faults
+
+    assert [reason.id for reason in found.reasons] == ["e0"]
+    assert found.absences == ()
+
+
+def test_silence_is_one_reason() -> None:
+    """All that a written report does not mention weighs as one piece."""
+    knowledge = make_network([0.2], [0.05] * 3, {(0, 0): 0.8, (0, 1): 0.5, (0, 2): 0.9})
+
+    (found,) = explain(knowledge, make_evidence(present=[0], telling=0.5), faults=["f0"]).faults
+
+    weights = {(reason.kind, reason.id): reason.decibans for reason in found.reasons}
+    silence = 10.0 * math.log10((1.0 - 0.5 * 0.5) * (1.0 - 0.5 * 0.9))
+    assert weights["silence", ""] == pytest.approx(silence)
+    assert len(weights) == 2
+
+
+def test_a_material_that_rules_out_a_rival_is_a_reason() -> None:
+    """With the rival impossible the finding must come from the other fault."""
+    rival = make_fault("f1", prior=0.3, never_materials=("M",))
+    knowledge = build_knowledge(
+        faults=[make_fault("f0"), rival],
+        findings=[make_finding("e0")],
+        links=[Link("f0", "e0", 0.6, "memory"), Link("f1", "e0", 0.9, "memory")],
+        materials=[Material("M", "M", "MEX", ("m",), "memory")],
+    )
+    evidence = make_evidence(present=[0], material="M")
+
+    (found,) = explain(knowledge, evidence, faults=["f0"]).faults
+
+    kinds = {reason.kind: reason.decibans for reason in found.reasons}
+    assert kinds["material"] > 1.0
+
+
+def test_a_posterior_at_hand_is_used() -> None:
+    """The result is the same as without it."""
+    evidence = make_evidence(present=[0], absent=[1])
+    posterior = compute_posterior(make_case(), evidence)
+
+    with_it = explain(make_case(), evidence, faults=["f0"], posterior=posterior)
+
+    assert with_it == explain(make_case(), evidence, faults=["f0"])
 
 
 def test_an_unknown_fault_is_refused_with_the_nearest() -> None:
