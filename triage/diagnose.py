@@ -214,6 +214,9 @@ class Diagnoser:
                     "id": question.finding,
                     "question": question.question,
                     "gain": round(question.gain_bits, 6),
+                    "saves_minutes": round(question.gain_minutes, 3),
+                    "cost_minutes": round(question.cost_minutes, 3),
+                    "pays": question.pays,
                 }
                 for question in diagnosis.questions
             ],

@@ -171,7 +171,14 @@ def test_json_has_the_agreed_shape(diagnoser: Diagnoser) -> None:
         "quote": "strings",
         "source": "text",
     }
-    assert set(found["ask"][0]) == {"id", "question", "gain"}
+    assert set(found["ask"][0]) == {
+        "id",
+        "question",
+        "gain",
+        "saves_minutes",
+        "cost_minutes",
+        "pays",
+    }
     assert found["plan"][0] == {
         "id": "unplug-printer",
         "kind": "safety",

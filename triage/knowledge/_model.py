@@ -12,6 +12,7 @@ Bools = NDArray[np.bool_]
 PROCESSES = ("MEX", "VPP")  # ISO/ASTM 52900 process categories the knowledge covers
 ANY_PROCESS = "any"
 APPARENT_KINDS = ("part", "machine", "sense")  # kinds of findings people tell of unasked
+LOOKED_AT = ("print", "printer", "file", "memory")
 ACTION_KINDS = ("safety", "check", "remedy", "last-resort")
 
 
@@ -67,7 +68,11 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something that can be observed. `leak` is P(present | no modelled fault)."""
+    """Something that can be observed. `leak` is P(present | no modelled fault).
+
+    `looks_at` says what settles it: the print, the printer, the file with its model and settings,
+    or memory alone. None when the kind says it; a measurement then needs print and printer.
+    """
 
     id: str
     kind: str
@@ -80,6 +85,7 @@ class Finding:
     help: str = ""
     needs: tuple[str, ...] = ()
     danger: str | None = None
+    looks_at: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

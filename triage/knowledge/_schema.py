@@ -9,6 +9,7 @@ from typing import Any
 from triage.knowledge._model import (
     ACTION_KINDS,
     ANY_PROCESS,
+    LOOKED_AT,
     PROCESSES,
     Action,
     Caution,
@@ -201,6 +202,7 @@ SCHEMAS: Mapping[str, Schema] = {
             "minutes": ratio,
             "needs": _TEXTS,
             "danger": identifier,
+            "looks_at": choice(*LOOKED_AT),
         },
     ),
     "risk": Schema(

@@ -84,10 +84,12 @@ class Respondent:
             return "other process"
         if not self.refused.isdisjoint(finding.needs):
             return "tool refused"
-        # Without its tools a part can be remembered; a measurement cannot.
-        if not self.has_print and _needs_print(finding):
+        needed = _looked_at(finding)
+        # What a print looked like can be remembered; what was never measured on it cannot.
+        is_remembered = finding.kind == "part" and not finding.needs
+        if not self.has_print and "print" in needed and not is_remembered:
             return "print is gone"
-        if not self.has_printer and finding.kind in ("machine", "measure"):
+        if not self.has_printer and "printer" in needed:
             return "printer is away"
         return None
 
@@ -125,6 +127,9 @@ def check_respondent(knowledge: Knowledge, respondent: Respondent) -> None:
                 raise UnknownIdError(kind, name, valid)
 
 
-def _needs_print(finding: Finding) -> bool:
-    """Return whether a finding cannot be settled without the print in hand."""
-    return finding.kind == "measure" or (finding.kind == "part" and bool(finding.needs))
+def _looked_at(finding: Finding) -> tuple[str, ...]:
+    """Return what has to be at hand to settle a finding."""
+    if finding.looks_at is not None:
+        return (finding.looks_at,)
+    kinds = {"part": ("print",), "machine": ("printer",), "measure": ("print", "printer")}
+    return kinds.get(finding.kind, ())

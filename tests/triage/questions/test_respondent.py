@@ -8,7 +8,7 @@ from tests.triage.networks import make_evidence, make_fault, make_finding
 from tests.triage.strategies import PATIENT
 from triage.errors import OutOfRangeError, UnknownIdError
 from triage.inference import compute_posterior
-from triage.knowledge import Finding, Knowledge, Link, build_knowledge
+from triage.knowledge import Finding, Knowledge, Link, build_knowledge, load_knowledge
 from triage.questions import Respondent, check_respondent, choose_batch, rank_questions
 
 KINDS = ("part", "machine", "sense", "measure", "circumstance")
@@ -85,6 +85,15 @@ def test_nobody_is_asked_what_they_cannot_answer(person: Respondent) -> None:
         ({"needs": ("ruler",)}, Respondent(has_print=False), "print is gone"),
         ({"kind": "measure"}, Respondent(has_print=False), "print is gone"),
         ({"kind": "machine"}, Respondent(has_printer=False), "printer is away"),
+        ({"kind": "measure"}, Respondent(has_printer=False), "printer is away"),
+        ({"kind": "measure", "looks_at": "print"}, Respondent(has_printer=False), None),
+        ({"kind": "measure", "looks_at": "print"}, Respondent(has_print=False), "print is gone"),
+        ({"kind": "measure", "looks_at": "printer"}, Respondent(has_print=False), None),
+        (
+            {"kind": "measure", "looks_at": "file"},
+            Respondent(has_print=False, has_printer=False),
+            None,
+        ),
         ({"process": "VPP"}, Respondent(process="MEX"), "other process"),
         ({}, Respondent(has_print=False), None),
         ({"kind": "sense"}, Respondent(has_printer=False, has_print=False), None),
@@ -150,3 +159,12 @@ def test_a_round_trip_is_a_time(minutes: float) -> None:
     """Neither negative nor endless."""
     with pytest.raises(OutOfRangeError, match="must be 0 or more, finite"):
         Respondent(round_trip_minutes=minutes)
+
+
+def test_every_measurement_of_the_knowledge_says_what_it_looks_at() -> None:
+    """Somebody whose print is gone is still asked about settings, files and the printer."""
+    findings = load_knowledge().findings.values()
+
+    vague = [entry.id for entry in findings if entry.kind == "measure" and not entry.looks_at]
+
+    assert vague == ["bands-match-heater-cycle"]  # which needs both
