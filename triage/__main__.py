@@ -8,16 +8,20 @@ from pathlib import Path
 from typing import BinaryIO
 
 from triage.diagnose import Diagnoser
-from triage.errors import KnowledgeError, WorkerEndedError
+from triage.errors import InputError, KnowledgeError, WorkerEndedError
 from triage.knowledge import (
+    KNOWLEDGE_FOLDER,
+    Knowledge,
     check_depth,
     check_knowledge,
+    check_stories,
     count_kinds,
     count_sources,
     load_knowledge,
+    load_stories,
 )
 from triage.lines import split_lines
-from triage.reading import Reader
+from triage.reading import Reader, TextClassifier
 from triage.workers import answer_stream
 
 FINE, REFUSED, USAGE = 0, 1, 2
@@ -50,6 +54,13 @@ def _parser() -> argparse.ArgumentParser:
     )
     diagnose.add_argument(
         "--workers", type=_count, default=None, metavar="N", help="processes; one for each core"
+    )
+    diagnose.add_argument(
+        "--classifier",
+        type=Path,
+        default=None,
+        metavar="FILE",
+        help="trained classifier to use; by default one is trained on the knowledge's stories",
     )
     check = commands.add_parser(
         "check", help="check the knowledge files", description="Check the knowledge files."
@@ -88,9 +99,13 @@ def _open(name: str) -> BinaryIO:
 
 def _diagnose_stream(stream: BinaryIO, options: argparse.Namespace) -> int:
     try:
-        diagnoser = Diagnoser(load_knowledge(options.knowledge))
+        knowledge = load_knowledge(options.knowledge)
+        diagnoser = Diagnoser(knowledge, classifier=_make_classifier(knowledge, options))
     except KnowledgeError as error:
         _list_problems(error)
+        return REFUSED
+    except InputError as error:
+        _complain(str(error))
         return REFUSED
     workers = options.workers or _cores()
     refused = False
@@ -104,6 +119,14 @@ def _diagnose_stream(stream: BinaryIO, options: argparse.Namespace) -> int:
     return REFUSED if refused else FINE
 
 
+def _make_classifier(knowledge: Knowledge, options: argparse.Namespace) -> TextClassifier | None:
+    """Return the classifier of the file named, or one trained on the stories, if there are any."""
+    if options.classifier is not None:
+        return TextClassifier.load(options.classifier, knowledge)
+    stories = load_stories(knowledge, options.knowledge or KNOWLEDGE_FOLDER)
+    return TextClassifier.train(stories, knowledge) if stories else None
+
+
 def _cores() -> int:
     """Return the number of cores this process may use."""
     if hasattr(os, "sched_getaffinity"):
@@ -115,14 +138,20 @@ def _check(options: argparse.Namespace) -> int:
     try:
         knowledge = load_knowledge(options.knowledge)
         Reader(knowledge)  # compiles the phrases, and refuses one it cannot
+        stories = load_stories(knowledge, options.knowledge or KNOWLEDGE_FOLDER)
     except KnowledgeError as error:
         _list_problems(error)
         return REFUSED
-    problems = (*check_knowledge(knowledge), *check_depth(knowledge))
+    problems = (
+        *check_knowledge(knowledge),
+        *check_depth(knowledge),
+        # A folder without any stories works without a classifier.
+        *(check_stories(knowledge, stories) if stories else ()),
+    )
     for problem in problems:
         _complain(str(problem))
     for title, counts in (
-        ("entries", count_kinds(knowledge)),
+        ("entries", {**count_kinds(knowledge), "stories": len(stories)}),
         ("numbers by source", count_sources(knowledge)),
     ):
         listed = ", ".join(f"{count} {name}" for name, count in counts.items())

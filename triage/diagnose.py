@@ -4,13 +4,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import numpy as np
+
 from triage.errors import UnknownIdError
 from triage.evidence import Evidence, Observation, TriedRemedy
 from triage.inference import Posterior, compute_posterior
 from triage.knowledge import Knowledge, implied_risks
 from triage.previews import preview_answers
 from triage.questions import Question, rank_questions
-from triage.reading import Reader, Reading
+from triage.reading import Reader, Reading, TextClassifier, says_something
 from triage.repair import Plan, plan_repair
 
 MOST_QUESTIONS = 5
@@ -76,16 +78,37 @@ class Diagnoser:
     reader : Reader or None
         One whose phrases are compiled already, made for a knowledge with the same words: a
         revision changes numbers alone.
+    classifier : TextClassifier or None
+        What a text as a whole says; without one, only what is read in it counts.
+
+    Raises
+    ------
+    InputError
+        If the classifier tells other faults apart than the knowledge has.
     """
 
-    def __init__(self, knowledge: Knowledge, *, reader: Reader | None = None) -> None:
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        *,
+        reader: Reader | None = None,
+        classifier: TextClassifier | None = None,
+    ) -> None:
+        if classifier is not None:
+            classifier.check(knowledge)
         self.knowledge = knowledge
         self._reader = reader or Reader(knowledge)
+        self._classifier = classifier
 
     @property
     def reader(self) -> Reader:
         """The reader of the reports' words."""
         return self._reader
+
+    @property
+    def classifier(self) -> TextClassifier | None:
+        """What weighs the text as a whole, if anything does."""
+        return self._classifier
 
     def diagnose(self, report: ReportInput) -> Diagnosis:
         """Return the diagnosis of a report.
@@ -257,16 +280,27 @@ class Diagnoser:
             *(risk.id for risk in reading.risks),
             *implied_risks(self.knowledge, material=material, machine=machine),
         )
+        process = report.process or (facts.process.value if facts.process else None)
         return Evidence(
-            process=report.process or (facts.process.value if facts.process else None),
+            process=process,
             material=material,
             machine=machine,
             observations=(*answered, *read),
             risks=tuple(dict.fromkeys(risks)),
             tried=(*tried, *(entry for entry in reading.tried if entry.action not in named)),
             guesses=reading.guesses,
-            telling=TELLING if report.text.strip() else 0.0,
+            # Who writes "please help, see photo" has told of nothing, and is silent of nothing.
+            telling=TELLING if says_something(report.text) else 0.0,
+            text=self._weigh_text(report.text, process),
         )
+
+    def _weigh_text(self, text: str, process: str | None) -> Mapping[str, float]:
+        """Return what the text as a whole says of the faults a process can have."""
+        if self._classifier is None:
+            return {}
+        network = self.knowledge.network
+        occurs = True if process is None else network.occurs[process]
+        return self._classifier.log_ratios(text, np.where(occurs, network.prior, 0.0))
 
     def _raise_dangers(
         self, report: ReportInput, evidence: Evidence, reading: Reading

@@ -1,6 +1,8 @@
 """What is known about one failed print, as plain frozen values."""
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from triage.errors import OutOfRangeError
@@ -103,11 +105,14 @@ class Evidence:
     telling : float, 0 to below 1
         Probability that a person who writes freely tells of what is there to see or hear. Above
         0, silence about a finding is weak evidence that it is absent.
+    text : mapping of str to float
+        What the text as a whole says: for a fault the natural logarithm of
+        P(text | fault) / P(text); 0 for faults left out.
 
     Raises
     ------
     OutOfRangeError
-        If `telling` is out of its range.
+        If `telling` is out of its range or a logarithm is not finite.
     """
 
     process: str | None = None
@@ -118,8 +123,13 @@ class Evidence:
     tried: tuple[TriedRemedy, ...] = ()
     guesses: tuple[Guess, ...] = ()
     telling: float = 0.0
+    text: Mapping[str, float] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.telling < 1.0:
             msg = f"telling {self.telling:g} must lie between 0 and 1, 1 not included"
             raise OutOfRangeError(msg)
+        for fault, ratio in self.text.items():
+            if not math.isfinite(ratio):
+                msg = f"fault '{fault}': the text's log-likelihood ratio {ratio} must be finite"
+                raise OutOfRangeError(msg)

@@ -9,8 +9,8 @@ Every piece of evidence is one noisy-OR finding, real or virtual:
   and "helped" is it present with doubt;
 * silence about an apparent finding is the absence of a virtual finding "it was told", whose
   links and leak are those of the finding times `Evidence.telling`;
-* risks and guesses shift prior odds; the process, the material and the kind of machine make
-  faults impossible.
+* risks, guesses and the text as a whole shift prior odds; the process, the material and the kind
+  of machine make faults impossible.
 """
 
 import math
@@ -79,8 +79,8 @@ class Bit:
 class Case:
     """One case under one process. Arrays have shape (faults,).
 
-    `prior` is shifted by risks and guesses and 0 where a fault cannot occur; `weight` is the
-    likelihood of all sure absences given that the fault is present; `log_constant` is the
+    `prior` is shifted by risks, guesses and the text, and 0 where a fault cannot occur; `weight`
+    is the likelihood of all sure absences given that the fault is present; `log_constant` is the
     logarithm of what is common to all sets of faults. `absent` names the sure absences, findings
     and "tried …" of remedies that changed nothing.
     """
@@ -168,7 +168,7 @@ def strongest_tried(tried: Sequence[TriedRemedy]) -> tuple[TriedRemedy, ...]:
 
 
 def shifted_prior(knowledge: Knowledge, evidence: Evidence, process: str) -> Floats:
-    """Return the prior of each fault after process, material, machine, risks and guesses.
+    """Return the prior of each fault after process, material, machine, risks, guesses and text.
 
     Returns
     -------
@@ -182,6 +182,8 @@ def shifted_prior(knowledge: Knowledge, evidence: Evidence, process: str) -> Flo
             factor[network.fault_at[fault]] *= ratio
     for fault in {guess.fault for guess in evidence.guesses}:
         factor[network.fault_at[fault]] *= GUESS_ODDS
+    for fault, log_ratio in evidence.text.items():
+        factor[network.fault_at[fault]] *= math.exp(log_ratio)
     # Odds times factor, written so that a prior of 1 stays 1.
     shifted = network.prior * factor / (1.0 - network.prior + network.prior * factor)
     prior = np.where(network.occurs[process], shifted, 0.0)
@@ -249,6 +251,7 @@ def check_ids(knowledge: Knowledge, evidence: Evidence) -> None:
         ("risk", evidence.risks, knowledge.risks),
         ("action", [tried.action for tried in evidence.tried], knowledge.actions),
         ("fault", [guess.fault for guess in evidence.guesses], knowledge.faults),
+        ("fault", evidence.text, knowledge.faults),
     ):
         for name in names:
             if name not in valid:

@@ -16,7 +16,7 @@ from triage.knowledge._model import Floats
 
 @dataclass(frozen=True, slots=True)
 class RankedFault:
-    """A fault with its posterior, and its prior as shifted by risks, guesses and process."""
+    """A fault with its posterior, and its prior as shifted by risks, guesses, text and process."""
 
     id: str
     probability: float

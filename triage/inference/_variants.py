@@ -4,9 +4,9 @@ Leaving a piece out never needs a network of its own:
 
 * a finding surely absent, or silence, takes its factor out of the weights of the faults;
 * a finding seen otherwise gets the likelihood pair (1, 1);
-* a risk or a guess multiplied the prior odds of some faults. Odds and weights enter the sum
-  side by side, so dividing the weights by that factor undoes it, but for a factor common to all
-  sets of faults, which matters only where several processes are mixed.
+* a risk, a guess or the text as a whole multiplied the prior odds of some faults. Odds and weights
+  enter the sum side by side, so dividing the weights by that factor undoes it, but for a factor
+  common to all sets of faults, which matters only where several processes are mixed.
 
 So every piece is one more column of the batch. Only a material or a kind of machine that rules
 out faults takes a sum of its own.
@@ -41,9 +41,9 @@ LEAST_SHARE = 1e-9
 class Piece:
     """One piece of evidence: all that is known of one finding, one risk, and so on.
 
-    `kind` is "finding", "tried", "risk", "guess", "silence", "material" or "machine"; silence
-    has no id. `pair` is the likelihood pair, present first, of a finding or of "it got better"
-    after something tried; None for the other kinds.
+    `kind` is "finding", "tried", "risk", "guess", "text", "silence", "material" or "machine";
+    text and silence have no id. `pair` is the likelihood pair, present first, of a finding or of
+    "it got better" after something tried; None for the other kinds.
     """
 
     kind: str
@@ -214,7 +214,7 @@ def _leave_out_bits(looks: Sequence[Bit], hypothesis: Hypothesis) -> Iterator[_C
 def _leave_out_odds(
     knowledge: Knowledge, evidence: Evidence, hypothesis: Hypothesis
 ) -> Iterator[_Column]:
-    """Yield the case without each risk and each guess."""
+    """Yield the case without each risk and each guess, and without the text as a whole."""
     at = knowledge.network.fault_at
     shifts = [
         (Piece("risk", risk), knowledge.risks[risk].odds) for risk in dict.fromkeys(evidence.risks)
@@ -223,6 +223,9 @@ def _leave_out_odds(
         (Piece("guess", fault), {fault: GUESS_ODDS})
         for fault in dict.fromkeys(guess.fault for guess in evidence.guesses)
     ]
+    if evidence.text:
+        ratios = {fault: math.exp(ratio) for fault, ratio in evidence.text.items()}
+        shifts.append((Piece("text", ""), ratios))
     prior = hypothesis.case.prior
     unsure = (prior > 0.0) & (prior < 1.0)
     for piece, odds in shifts:

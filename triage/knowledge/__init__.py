@@ -27,10 +27,12 @@ from triage.knowledge._model import (
     suits_machine,
     suits_material,
 )
+from triage.knowledge._stories import LEAST_STORIES, Story, check_stories, load_stories
 
 __all__ = [
     "ANY_PROCESS",
     "KNOWLEDGE_FOLDER",
+    "LEAST_STORIES",
     "PHRASE_KINDS",
     "PROCESSES",
     "Action",
@@ -46,14 +48,17 @@ __all__ = [
     "Phrases",
     "Risk",
     "Source",
+    "Story",
     "applies_to",
     "build_knowledge",
     "check_depth",
     "check_knowledge",
+    "check_stories",
     "count_kinds",
     "count_sources",
     "implied_risks",
     "load_knowledge",
+    "load_stories",
     "nearest_faults",
     "suits_machine",
     "suits_material",

@@ -1,6 +1,8 @@
 """Text to findings, circumstances, tried remedies, guesses and settings, with quoted spans."""
 
+from triage.reading.classifier import TextClassifier
 from triage.reading.facts import FactQuery, Facts, NumberFact
+from triage.reading.features import says_something
 from triage.reading.likelihood import Weight, likelihood_pair
 from triage.reading.mentions import ReadDanger, ReadRisk
 from triage.reading.reader import Reader, Reading, Vocabulary, read_text
@@ -16,9 +18,11 @@ __all__ = [
     "ReadRisk",
     "Reader",
     "Reading",
+    "TextClassifier",
     "Vocabulary",
     "Weight",
     "WordFact",
     "likelihood_pair",
     "read_text",
+    "says_something",
 ]

@@ -154,6 +154,16 @@ def split_words(text: str) -> list[str]:
     return [plain_word(match.group()) for match in _WORD.finditer(normal)]
 
 
+def clean_words(text: str) -> list[str]:
+    """Return the words of a text that is prose, without what is none: addresses, code, quotes."""
+    normal, _, _ = _normalise(_blank_noise(text))
+    return [
+        plain_word(match.group())
+        for match in _WORD.finditer(normal)
+        if match.end() - match.start() <= LONGEST_WORD
+    ]
+
+
 def tokenise(text: str) -> Document:
     """Return `text` as a `Document`; never raises and takes time linear in the length."""
     kept = text[:READ_LIMIT]

@@ -306,6 +306,8 @@ def _reason(reason: Reason, given: EngineInput) -> dict[str, Any]:
         label, source = f"Tried: {action_info(reason.id).name}", "text"
     elif reason.kind == "silence":
         label, source = "What the report does not mention", "text"
+    elif reason.kind == "text":
+        label, source = "The wording of the report as a whole", "text"
     elif reason.kind == "material":
         label, source = f"Material: {reason.id}", "text"
     elif reason.kind == "machine":
