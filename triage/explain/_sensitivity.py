@@ -19,8 +19,8 @@ from triage.knowledge._model import Floats
 # Numbers of other faults less probable than this can matter little [judgement: desk, 2026-11-25]
 LEAST_FAULT = 0.01
 MOST_RIVALS = 6  # faults watched for taking the lead, those most probable now
-# A value nearer to 0 or 1 than this, or evidence that becomes so improbable, is lost in rounding.
-LEAST_SHARE = 1e-9
+# A value nearer to 0 or 1 than this is lost in rounding; the evidence may be impossible there.
+LEAST_LEVEL = 1e-9
 FACTOR = 2.0  # by which the odds of a number are lowered and raised
 
 
@@ -217,10 +217,8 @@ class _Field:
             if at == lead or steeper == 0.0:
                 continue
             level = number.value + float(self.chances[lead] - self.chances[at]) / steeper
-            if not LEAST_SHARE < level < 1.0 - LEAST_SHARE:
+            if not LEAST_LEVEL < level < 1.0 - LEAST_LEVEL:
                 continue
-            if 1.0 + float(number.by[0]) * (level - number.value) < LEAST_SHARE:
-                continue  # the evidence cannot be there
             distance = abs(math.log(_odds(level) / _odds(number.value)))
             if best is None or distance < best[0]:
                 best = (distance, level, name)

@@ -173,6 +173,18 @@ def test_a_remedy_that_changed_nothing_may_be_doubted() -> None:
     assert doubt.chance == pytest.approx(expected)
 
 
+def test_what_cannot_be_otherwise_is_not_doubted() -> None:
+    """A finding with a leak of 1 is there whatever was seen; a second look is doubted."""
+    links = {(0, 0): 0.5, (0, 1): 0.9, (1, 0): 0.5}
+    knowledge = make_network([0.2, 0.1], [1.0, 0.01], links)
+
+    doubts = explain(
+        knowledge, make_evidence(soft={0: (0.8, 0.3), 1: (0.7, 0.4)}), faults=[]
+    ).doubts
+
+    assert [doubt.id for doubt in doubts] == ["e1"]
+
+
 def test_looks_that_nothing_contradicts_are_not_doubted() -> None:
     """The leader's other sign makes the first one all but sure, whatever would follow."""
     knowledge = make_network([0.5, 0.1], [1e-6, 1e-6], {(0, 0): 0.99, (0, 1): 0.99})

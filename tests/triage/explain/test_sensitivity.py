@@ -173,6 +173,31 @@ def test_what_is_silent_counts_only_with_the_evidence() -> None:
     assert kinds == [["prior"], ["prior", "link"]]
 
 
+def test_a_risk_of_a_fault_that_cannot_be_has_no_effect() -> None:
+    """Its odds on other faults are listed all the same."""
+    risk = Risk("r0", "Risk", "Is it so?", "MEX", {"f0": 4.0, "f1": 2.0}, "memory")
+    knowledge = make_network([0.2, 0.0], [], {}, risks=[risk])
+    evidence = make_evidence(risks=("r0",))
+
+    numbers = rank_sensitivities(
+        knowledge, compute_posterior(knowledge, evidence), "f0", evidence=evidence
+    )
+
+    assert [(n.kind, n.fault) for n in numbers] == [("prior", "f0"), ("risk", "f0")]
+
+
+def test_numbers_of_improbable_faults_are_passed_over() -> None:
+    """Of a ninth fault of one in ten thousand nothing is listed, linked to a finding or not."""
+    priors = [0.1] * 8 + [1e-4, 1e-4]
+    links = {(fault, 0): 0.5 for fault in range(9)} | {(fault, 1): 0.3 for fault in range(9)}
+    knowledge = make_network(priors, [0.05, 0.05], links)
+    posterior = compute_posterior(knowledge, make_evidence(present=[0], absent=[1]))
+
+    numbers = rank_sensitivities(knowledge, posterior, "f0", limit=ALL)
+
+    assert {n.fault for n in numbers} == {"", *(f"f{fault}" for fault in range(8))}
+
+
 def test_numbers_of_the_fault_asked_about_are_never_passed_over() -> None:
     """A fault of one in a thousand still has its numbers."""
     knowledge = make_network([0.5, 0.001], [0.05, 0.05], {(0, 0): 0.8, (1, 1): 0.7})
