@@ -175,3 +175,41 @@ def test_actions_carry_their_cautions() -> None:
     assert all(caution.text for action in actions for caution in action.cautions)
     assert engine.risk_name("no-such-risk") == "no-such-risk"
     assert engine.knowledge_version()
+
+
+def test_weak_absences_are_one_reason_that_names_the_strongest() -> None:
+    """Findings that are not there and weigh little do not flood the list."""
+    marks = {
+        "thin-lines-come-and-go": True,
+        "layers-missing": False,
+        "part-spongy": False,
+        "drive-grinds": False,
+        "only-long-prints-fail": False,
+    }
+
+    suspects = run("The print failed.", marks=marks).data["suspects"]
+
+    grouped = [
+        reason
+        for suspect in suspects
+        for reason in suspect["reasons"]
+        if reason["kind"] == "absences"
+    ]
+    assert grouped
+    assert all(reason["label"].startswith("Not there: ") for reason in grouped)
+    for suspect in suspects:
+        weights = [abs(reason["decibans"]) for reason in suspect["reasons"]]
+        assert weights == sorted(weights, reverse=True)
+
+
+def test_a_remedy_that_did_nothing_may_be_what_the_order_rests_on() -> None:
+    """Clearing the hot end should have helped; had it, the clog would lead."""
+    result = run(
+        "The print failed.",
+        tried=("take-apart-and-clear-hot-end",),
+        marks={"hard-to-push-by-hand": True},
+    )
+
+    doubts = {entry["name"]: entry["answer"] for entry in result.data["doubts"]}
+    remedy = engine.action_info("take-apart-and-clear-hot-end").name
+    assert doubts[f"{remedy} changed nothing"] == "so"
