@@ -9,6 +9,7 @@ from helpdesk.cases.models import Case
 from helpdesk.diagnosis.selectors import get_respondent, get_view, list_numbers
 from helpdesk.diagnosis.services import diagnose_case, mark_finding
 from tests.factories import make_case
+from triage.knowledge import load_knowledge
 
 pytestmark = pytest.mark.django_db
 
@@ -79,7 +80,11 @@ def test_questions_need_no_tool_the_person_has_not_got(
     view = get_view(case)
     assert view is not None
     assert all(not set(question.needs) & set(tools) for question in view.questions)
-    assert all(question.kind not in ("machine", "measure") for question in view.questions)
+    # Without print and printer a measurement is left only where the file can be looked at.
+    findings = load_knowledge().findings
+    assert all(question.kind != "machine" for question in view.questions)
+    measured = [question.finding for question in view.questions if question.kind == "measure"]
+    assert all(findings[name].looks_at in ("file", "memory") for name in measured)
 
 
 def test_questions_together_are_ticked_when_asking_pays(
