@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -21,7 +22,7 @@ from triage.knowledge import (
     load_stories,
 )
 from triage.lines import split_lines
-from triage.reading import Reader, TextClassifier
+from triage.reading import Reader, TextClassifier, digest_stories
 from triage.workers import answer_stream
 
 FINE, REFUSED, USAGE = 0, 1, 2
@@ -62,6 +63,11 @@ def _parser() -> argparse.ArgumentParser:
         metavar="FILE",
         help="trained classifier to use; by default one is trained on the knowledge's stories",
     )
+    diagnose.add_argument(
+        "--thorough",
+        action="store_true",
+        help="price every answer and search the cheapest plan: a tenth as many reports a second",
+    )
     check = commands.add_parser(
         "check", help="check the knowledge files", description="Check the knowledge files."
     )
@@ -100,7 +106,8 @@ def _open(name: str) -> BinaryIO:
 def _diagnose_stream(stream: BinaryIO, options: argparse.Namespace) -> int:
     try:
         knowledge = load_knowledge(options.knowledge)
-        diagnoser = Diagnoser(knowledge, classifier=_make_classifier(knowledge, options))
+        classifier = _make_classifier(knowledge, options)
+        diagnoser = Diagnoser(knowledge, classifier=classifier, is_quick=not options.thorough)
     except KnowledgeError as error:
         _list_problems(error)
         return REFUSED
@@ -120,11 +127,33 @@ def _diagnose_stream(stream: BinaryIO, options: argparse.Namespace) -> int:
 
 
 def _make_classifier(knowledge: Knowledge, options: argparse.Namespace) -> TextClassifier | None:
-    """Return the classifier of the file named, or one trained on the stories, if there are any."""
+    """Return the classifier of the file named, or one trained on the stories, if there are any.
+
+    Training takes longer than a start should, so what was trained is kept beside the user's
+    other caches, under the state of knowledge and stories.
+    """
     if options.classifier is not None:
         return TextClassifier.load(options.classifier, knowledge)
     stories = load_stories(knowledge, options.knowledge or KNOWLEDGE_FOLDER)
-    return TextClassifier.train(stories, knowledge) if stories else None
+    if not stories:
+        return None
+    kept = _cache_folder() / f"reader-{knowledge.version}-{digest_stories(stories)}.npz"
+    try:
+        return TextClassifier.load(kept, knowledge)
+    except (InputError, OSError):  # not there yet, or cut short
+        trained = TextClassifier.train(stories, knowledge)
+    with suppress(OSError):  # a folder that cannot be written only costs the time again
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        fresh = kept.with_name(f"{kept.stem}-{os.getpid()}.npz")
+        trained.save(fresh)
+        fresh.replace(kept)
+    return trained
+
+
+def _cache_folder() -> Path:
+    """Return where this user's caches are kept."""
+    named = os.environ.get("XDG_CACHE_HOME", "")
+    return Path(named if named else Path.home() / ".cache") / "printward"
 
 
 def _cores() -> int:

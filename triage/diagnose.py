@@ -80,6 +80,9 @@ class Diagnoser:
         revision changes numbers alone.
     classifier : TextClassifier or None
         What a text as a whole says; without one, only what is read in it counts.
+    is_quick : bool
+        For many reports at once: questions by entropy, the plan without a search. The belief is
+        the same.
 
     Raises
     ------
@@ -93,12 +96,14 @@ class Diagnoser:
         *,
         reader: Reader | None = None,
         classifier: TextClassifier | None = None,
+        is_quick: bool = False,
     ) -> None:
         if classifier is not None:
             classifier.check(knowledge)
         self.knowledge = knowledge
         self._reader = reader or Reader(knowledge)
         self._classifier = classifier
+        self._is_quick = is_quick
 
     @property
     def reader(self) -> Reader:
@@ -142,7 +147,12 @@ class Diagnoser:
             evidence=evidence,
             posterior=posterior,
             questions=rank_questions(
-                self.knowledge, evidence, posterior, limit=MOST_QUESTIONS, effects=effects
+                self.knowledge,
+                evidence,
+                posterior,
+                limit=MOST_QUESTIONS,
+                effects=effects,
+                is_priced=not self._is_quick,
             ),
             plan=plan_repair(
                 self.knowledge,
@@ -151,6 +161,7 @@ class Diagnoser:
                 dangers=[danger.id for danger in dangers],
                 limit=MOST_STEPS,
                 effects=effects,
+                is_quick=self._is_quick,
             ),
             dangers=dangers,
         )

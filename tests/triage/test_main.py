@@ -274,3 +274,43 @@ def test_workers_are_counted_where_affinity_is_unknown(
 
     assert main(["diagnose", "--input", "-", "--knowledge", knowledge]) == FINE
     assert json.loads(capsys.readouterr().out)["id"] == "a"
+
+
+def test_trained_classifier_is_kept_for_the_next_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Trained once; the second start reads the file and ranks the same, as does a spoilt file."""
+    report = tmp_path / "reports.jsonl"
+    report.write_text('{"id": 1, "text": "thin hairs between the towers, it pops and hisses"}\n')
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    command = ["diagnose", "--input", str(report), "--workers", "1"]
+
+    assert main(command) == FINE
+    first = capsys.readouterr().out
+    (kept,) = (tmp_path / "cache" / "printward").iterdir()
+    made = kept.stat().st_mtime_ns
+    assert main(command) == FINE
+    second = capsys.readouterr().out
+    assert kept.stat().st_mtime_ns == made
+    kept.write_bytes(b"cut short")
+    assert main(command) == FINE
+
+    assert first == second == capsys.readouterr().out
+
+
+def test_thorough_prices_answers_and_searches_the_plan(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The belief is the same; questions and plan are worked out in full."""
+    report = tmp_path / "reports.jsonl"
+    report.write_text('{"id": 1, "text": "lines get thinner and the extruder clicks"}\n')
+    command = ["diagnose", "--input", str(report), "--workers", "1"]
+
+    assert main(command) == FINE
+    quick = json.loads(capsys.readouterr().out)
+    assert main([*command, "--thorough"]) == FINE
+    thorough = json.loads(capsys.readouterr().out)
+
+    assert quick["faults"] == thorough["faults"]
+    assert all(question["saves_minutes"] == 0 for question in quick["ask"])
+    assert any(question["saves_minutes"] > 0 for question in thorough["ask"])

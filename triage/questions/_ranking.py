@@ -4,6 +4,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from triage.evidence import Evidence
 from triage.inference import AnswerEffects, Posterior
 from triage.knowledge import Knowledge
@@ -73,6 +75,7 @@ def rank_questions(
     effects: AnswerEffects | None = None,
     respondent: Respondent | None = None,
     objective: Objective = "repair-cost",
+    is_priced: bool = True,
 ) -> tuple[Question, ...]:
     """Return the findings worth asking this person about, best first.
 
@@ -101,6 +104,9 @@ def rank_questions(
     respondent : Respondent, optional
         Who would be asked; the usual person when left out.
     objective : {"repair-cost", "entropy"}
+    is_priced : bool
+        When False no answer is priced: for many reports at once, ranked by entropy. All
+        `gain_minutes` are then 0.
 
     Returns
     -------
@@ -116,11 +122,14 @@ def rank_questions(
         effects = preview_answers(knowledge, evidence, posterior, exclude=blocked)
     effects = effects.only([at for at, name in enumerate(effects.findings) if name not in blocked])
     urgent = list_plausible_dangers(knowledge, evidence, posterior)
-    plan = KeptPlan.of(knowledge, posterior, evidence)
+    gains = np.zeros(len(effects.findings))
+    if is_priced:
+        plan = KeptPlan.of(knowledge, posterior, evidence)
+        gains = answer_values(knowledge, plan, effects.findings)
     ranked = []
     for name, saved, bits, present in zip(
         effects.findings,
-        answer_values(knowledge, plan, effects.findings).tolist(),
+        gains.tolist(),
         marginal_gains(effects).tolist(),
         effects.present.tolist(),
         strict=True,

@@ -14,7 +14,14 @@ from triage.repair._effort import (
     WAIT_SHARE,
     cost_of,
 )
-from triage.repair._order import Order, Trials, evaluate_order, find_order, make_trials
+from triage.repair._order import (
+    Order,
+    Trials,
+    evaluate_order,
+    find_order,
+    make_trials,
+    quick_order,
+)
 from triage.repair._plan import SUSPECTED, Fork, Plan, Step, plan_repair
 from triage.repair._price import Remedies, open_remedies, price_beliefs, promising
 from triage.repair._sequences import (
@@ -53,4 +60,5 @@ __all__ = [
     "plan_repair",
     "price_beliefs",
     "promising",
+    "quick_order",
 ]

@@ -197,6 +197,20 @@ def find_order(
     return Order(chosen, found.failing, found.cost, is_exact)
 
 
+def quick_order(belief: Failing, trials: Trials, *, last_resort: float, limit: int) -> Order:
+    """Return the order by success over cost, re-computed after each failure, cut where it is best.
+
+    Parameters and source as for `find_order`, which is never dearer and takes several times as
+    long.
+    """
+    places = _recomputed(belief, trials, min(limit, len(trials.cost)))
+    whole = evaluate_order(belief, trials, places, last_resort=last_resort)
+    reached = (float(belief.failing(np.ones((1, trials.cure.shape[1])))[0]), *whole.failing)
+    spent = np.concatenate(([0.0], np.cumsum(np.array(reached[:-1]) * trials.cost[places])))
+    best = int((spent + np.array(reached) * last_resort).argmin())
+    return evaluate_order(belief, trials, places[:best], last_resort=last_resort)
+
+
 def _can_pay(belief: Failing, trials: Trials, last_resort: float) -> NDArray[np.intp]:
     """Return the places of the actions that may be worth their cost somewhere."""
     success = 1.0 - belief.failing(1.0 - trials.cure)

@@ -9,9 +9,9 @@ from triage.evidence import Evidence
 from triage.inference import AnswerEffects, Posterior
 from triage.knowledge import Action, Knowledge
 from triage.previews import DANGEROUS_LINK, marginal_gains, preview_answers
-from triage.repair._belief import Belief, Joint
+from triage.repair._belief import Belief, Joint, as_independent
 from triage.repair._effort import choose_last_resort, cost_of, effort_of
-from triage.repair._order import Order, Trials, evaluate_order, find_order
+from triage.repair._order import Order, Trials, evaluate_order, find_order, quick_order
 from triage.repair._price import Remedies, open_actions, open_remedies, price_beliefs, promising
 
 # Safety steps come first from this probability of a dangerous fault on
@@ -96,6 +96,7 @@ def plan_repair(
     dangers: Collection[str] = (),
     limit: int = 8,
     effects: AnswerEffects | None = None,
+    is_quick: bool = False,
 ) -> Plan:
     """Return what to do, in order: safety steps, then remedies and the check that pays.
 
@@ -121,6 +122,9 @@ def plan_repair(
     effects : AnswerEffects, optional
         What `preview_answers` gave for this evidence, when it is at hand: its findings are
         those whose checks are looked at.
+    is_quick : bool
+        For many reports at once: faults taken as independent, remedies by success over cost
+        re-computed after each failure, and no check.
 
     Returns
     -------
@@ -132,8 +136,6 @@ def plan_repair(
     the sum over all sets of faults. Orders are searched in a mixture, see `_belief`.
     Source: [heckerman1995], [sacso2000].
     """
-    if effects is None:
-        effects = preview_answers(knowledge, evidence, posterior)
     allowed = open_actions(knowledge, posterior, evidence)
     by_kind = {
         kind: [knowledge.actions[knowledge.network.action_ids[row]] for row in np.flatnonzero(rows)]
@@ -143,11 +145,16 @@ def plan_repair(
         )
     }
     remedies = open_remedies(knowledge, posterior, evidence)
-    belief = Joint.of(posterior)
-    line = _Line.best(belief, remedies, limit)
-    chosen = _best_check(knowledge, by_kind["check"], remedies, posterior, effects)
-    if chosen is not None and limit > 0:
-        line = _with_check(knowledge, belief, remedies, line, chosen, limit)
+    if is_quick:
+        line = _quick_line(remedies, posterior, limit)
+    else:
+        if effects is None:
+            effects = preview_answers(knowledge, evidence, posterior)
+        belief = Joint.of(posterior)
+        line = _Line.best(belief, remedies, limit)
+        chosen = _best_check(knowledge, by_kind["check"], remedies, posterior, effects)
+        if chosen is not None and limit > 0:
+            line = _with_check(knowledge, belief, remedies, line, chosen, limit)
     safety = _safety_actions(knowledge, posterior, evidence, dangers, by_kind["safety"])
     last = choose_last_resort(by_kind["last-resort"], posterior.chances)
     return _lay_out(knowledge, remedies, line, safety, last)
@@ -181,6 +188,20 @@ class _Line:
         """Return the cheapest line without a check."""
         order = _find_order(belief, remedies, limit)
         return cls(order, order.cost)
+
+
+def _quick_line(remedies: Remedies, posterior: Posterior, limit: int) -> _Line:
+    """Return the line without a check that is found soonest."""
+    now = np.array(list(posterior.chances.values()))
+    places = promising(remedies, now)
+    found = quick_order(
+        as_independent(now),
+        remedies.trials.only(places),
+        last_resort=remedies.last_resort,
+        limit=limit,
+    )
+    chosen = tuple(int(places[at]) for at in found.places)
+    return _Line(Order(chosen, found.failing, found.cost, is_exact=False), found.cost)
 
 
 def _find_order(

@@ -23,6 +23,7 @@ from triage.repair import (
     open_remedies,
     order_by_ratio,
     price_beliefs,
+    quick_order,
 )
 
 CHANCE = st.floats(0.01, 0.9)
@@ -231,3 +232,25 @@ def test_beliefs_of_another_shape_are_refused() -> None:
 
     with pytest.raises(OutOfRangeError, match="do not fit 1 faults"):
         price_beliefs(remedies, wrong)
+
+
+@given(repair_tasks(most_actions=12))
+@settings(max_examples=40, deadline=None)
+def test_quick_order_is_success_over_cost_cut_where_it_is_best(
+    task: tuple[Belief, Trials, float],
+) -> None:
+    """Re-computed after each failure; never cheaper than the search."""
+    belief, trials, last_resort = task
+    free = Trials(trials.cure, trials.cost, np.zeros_like(trials.after))
+
+    found = quick_order(belief, free, last_resort=last_resort, limit=len(trials.cost))
+
+    simple = _recomputed(belief, free)
+    costs = [
+        evaluate_order(belief, free, simple[:size], last_resort=last_resort).cost
+        for size in range(len(simple) + 1)
+    ]
+    assert found.cost == pytest.approx(min(costs))
+    best = find_order(belief, free, last_resort=last_resort)
+    assert best.cost <= found.cost + 1e-9
+    assert found.cost <= last_resort + 1e-9
