@@ -52,7 +52,7 @@ def test_densities_of_the_injection_guidelines(code: str, printed: float) -> Non
     assert MATERIALS[code].density_g_cm3 == pytest.approx(printed, abs=PRINTED_TWO_DECIMALS)
 
 
-@pytest.mark.source("ingeo4043d")
+@pytest.mark.source("pla-datasheet")
 def test_polylactide_of_the_data_sheets() -> None:
     """Specific gravity 1.24 and a glass transition of 55 to 60 °C."""
     polylactide = MATERIALS["PLA"]
