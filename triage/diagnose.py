@@ -18,6 +18,9 @@ from triage.repair import Plan, plan_repair
 MOST_QUESTIONS = 5
 MOST_STEPS = 8
 FORM_SOURCE = "form"
+# Share of the weight of what is read that still counts when the text as a whole is weighed too, as
+# both are the same words; fitted, see docs/reading.md [judgement: desk, 2026-11-25]
+READ_SHARE = 0.5
 # P(somebody who writes a report mentions a given thing that is there to see or hear)
 # [judgement: desk, 2026-11-25]
 TELLING = 0.2
@@ -134,10 +137,7 @@ class Diagnoser:
             If a finding or a process is not in the knowledge, or a material, a machine or
             something tried is neither in the knowledge nor understood as text.
         """
-        material = None if report.material is None else self.resolve_material(report.material)
-        reading = self._reader.read(report.text, process=report.process, material=material)
-        machine = None if report.machine is None else self.resolve_machine(report.machine)
-        evidence = self._gather(report, reading, material, machine)
+        reading, evidence = self._read(report)
         posterior = compute_posterior(self.knowledge, evidence)
         dangers = self._raise_dangers(report, evidence, reading)
         effects = preview_answers(self.knowledge, evidence, posterior)
@@ -165,6 +165,16 @@ class Diagnoser:
             ),
             dangers=dangers,
         )
+
+    def gather(self, report: ReportInput) -> Evidence:
+        """Return the evidence of a report, as `diagnose` weighs it.
+
+        Raises
+        ------
+        UnknownIdError
+            As `diagnose` does.
+        """
+        return self._read(report)[1]
 
     def resolve_material(self, words: str) -> str:
         """Return the code of a material given by code, by an everyday word or within a few words.
@@ -269,6 +279,13 @@ class Diagnoser:
             ],
         }
 
+    def _read(self, report: ReportInput) -> tuple[Reading, Evidence]:
+        """Return what was read in a report, and all its evidence."""
+        material = None if report.material is None else self.resolve_material(report.material)
+        reading = self._reader.read(report.text, process=report.process, material=material)
+        machine = None if report.machine is None else self.resolve_machine(report.machine)
+        return reading, self._gather(report, reading, material, machine)
+
     def _gather(
         self, report: ReportInput, reading: Reading, material: str | None, machine: str | None
     ) -> Evidence:
@@ -281,17 +298,21 @@ class Diagnoser:
             for finding, is_so in report.findings.items()
         )
         overruled = {*report.findings, *report.withdrawn}
-        read = tuple(seen for seen in reading.observations if seen.finding not in overruled)
+        facts = reading.facts
+        process = report.process or (facts.process.value if facts.process else None)
+        text = self._weigh_text(report.text, process)
+        share = READ_SHARE if text else 1.0
+        read = tuple(
+            seen.tempered(share) for seen in reading.observations if seen.finding not in overruled
+        )
         tried = [entry for words in report.tried for entry in self.resolve_tried(words)]
         named = {entry.action for entry in tried}
-        facts = reading.facts
         material = material or (facts.material.value if facts.material else None)
         machine = machine or (facts.machine.value if facts.machine else None)
         risks = (
             *(risk.id for risk in reading.risks),
             *implied_risks(self.knowledge, material=material, machine=machine),
         )
-        process = report.process or (facts.process.value if facts.process else None)
         return Evidence(
             process=process,
             material=material,
@@ -302,7 +323,7 @@ class Diagnoser:
             guesses=reading.guesses,
             # Who writes "please help, see photo" has told of nothing, and is silent of nothing.
             telling=TELLING if says_something(report.text) else 0.0,
-            text=self._weigh_text(report.text, process),
+            text=text,
         )
 
     def _weigh_text(self, text: str, process: str | None) -> Mapping[str, float]:

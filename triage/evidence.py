@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from triage.errors import OutOfRangeError
@@ -61,6 +61,10 @@ class Observation:
     def is_certain(self) -> bool:
         """Whether the observation leaves no doubt about the finding."""
         return 0.0 in (self.if_present, self.if_absent)
+
+    def tempered(self, share: float) -> "Observation":
+        """Return the observation with a share, 0 to 1, of its weight of evidence."""
+        return replace(self, if_present=self.if_present**share, if_absent=self.if_absent**share)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.knowledge._model import Floats
+from triage.reading.regression import softmax
 
 SHARPEST = 1000.0  # far above what any fit gives; keeps a set that is told apart perfectly finite
 _HALVINGS = 50
@@ -53,8 +54,8 @@ def fit_sharpness(score: Floats, main: NDArray[np.intp], share: Floats) -> float
     return (low + high) / 2.0
 
 
-def log_ratios(log_likelihood: Floats, prior: Floats, *, most: float) -> Floats:
-    """Return ln(P(text | class) / P(text)), shape (classes,), none further from 0 than `most`.
+def log_ratios(log_likelihood: Floats, prior: Floats, *, unlike: float) -> Floats:
+    """Return ln(P(text | class) / P(text)), shape (classes,).
 
     P(text) is the mean of the likelihoods by the prior, so that the ratios' own mean by the
     prior is 1 and a text that fits all classes alike changes nothing.
@@ -65,14 +66,12 @@ def log_ratios(log_likelihood: Floats, prior: Floats, *, most: float) -> Floats:
         Natural logarithms, up to a constant common to all.
     prior : array, shape (classes,), not all 0
         Only its proportions matter.
-    most : float, above 0
+    unlike : float, 0 to 1
+        Probability that a text was written in a way the classifier knows nothing of, so that it
+        tells nothing: no ratio is below it.
     """
     top = float(log_likelihood.max())
     mean = float(np.exp(log_likelihood - top) @ prior) / float(prior.sum())
-    return np.clip(log_likelihood - top - math.log(mean), -most, most)
-
-
-def softmax(values: Floats) -> Floats:
-    """Return each row as shares that add up to 1."""
-    raised = np.exp(values - values.max(axis=-1, keepdims=True))
-    return np.asarray(raised / raised.sum(axis=-1, keepdims=True))
+    return np.logaddexp(
+        math.log1p(-unlike) + log_likelihood - top - math.log(mean), math.log(unlike)
+    )

@@ -18,6 +18,7 @@ from helpdesk.diagnosis.engine.catalogue import (
     list_tools,
     risk_name,
 )
+from helpdesk.diagnosis.engine.knowledge import train_reader
 from helpdesk.diagnosis.engine.learning import (
     BasisWeight,
     ChangeView,
@@ -72,5 +73,6 @@ __all__ = [
     "resolve_material",
     "risk_name",
     "run_engine",
+    "train_reader",
     "weigh_numbers",
 ]

@@ -2,16 +2,21 @@
 
 Learning changes numbers alone, so names, questions and texts always come from the expert's
 knowledge. Which revision of the numbers is in force is read from the database before each run of
-the engine, so a switch reaches every process at its next run, without a restart.
+the engine, so a switch reaches every process at its next run, without a restart. So does a newly
+trained classifier.
 """
 
 import functools
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from helpdesk.diagnosis.engine.wording import TrainedReader, find_stamp, get_classifier
+from helpdesk.diagnosis.engine.wording import train_reader as train_with
 from helpdesk.diagnosis.models import KnowledgeRevision, RevisionSwitch
 from triage.diagnose import Diagnoser
 from triage.knowledge import Knowledge, load_knowledge
 from triage.learning import Counts, revise
+from triage.reading import Reader
 
 MOST_KEPT = 4  # engines a process keeps: the one in force, and those before a switch or two
 
@@ -44,7 +49,12 @@ def expert_knowledge() -> Knowledge:
 
 def expert_diagnoser() -> Diagnoser:
     """Return the diagnoser with the expert's numbers alone."""
-    return _expert_engine().diagnoser
+    return _expert_engine(find_stamp()).diagnoser
+
+
+def train_reader(cases: Iterable[tuple[str, Sequence[str]]]) -> TrainedReader:
+    """Train the classifier of whole texts on the stories and on cases, and keep it in a file."""
+    return train_with(expert_knowledge(), cases)
 
 
 def get_engine() -> Engine:
@@ -52,7 +62,7 @@ def get_engine() -> Engine:
 
     Take it once for a run: the numbers may change between two calls.
     """
-    return _make_engine(find_numbers())
+    return _make_engine(find_numbers(), find_stamp())
 
 
 def find_numbers() -> Numbers:
@@ -73,17 +83,29 @@ def revised_knowledge(revision: KnowledgeRevision) -> Knowledge:
 
 
 @functools.lru_cache(maxsize=MOST_KEPT)
-def _make_engine(numbers: Numbers) -> Engine:
-    """Return an engine with some numbers, made once per process."""
+def _make_engine(numbers: Numbers, stamp: int | None) -> Engine:
+    """Return an engine with some numbers and a classifier, made once per process."""
     if numbers.revision is None:
-        return _expert_engine()
+        return _expert_engine(stamp)
     revision = KnowledgeRevision.objects.get(number=numbers.revision)
-    revised = revised_knowledge(revision)
-    # Learning changes no word, so the compiled phrases are shared.
-    return Engine(numbers.revision, Diagnoser(revised, reader=_expert_engine().diagnoser.reader))
+    expert = _expert_engine(stamp).diagnoser
+    # Learning changes no word, so the compiled phrases and the classifier are shared.
+    diagnoser = Diagnoser(
+        revised_knowledge(revision), reader=expert.reader, classifier=expert.classifier
+    )
+    return Engine(numbers.revision, diagnoser)
+
+
+@functools.lru_cache(maxsize=MOST_KEPT)
+def _expert_engine(stamp: int | None) -> Engine:
+    """Return the engine with the expert's numbers, made once per process and classifier."""
+    expert = expert_knowledge()
+    return Engine(
+        None, Diagnoser(expert, reader=_reader(), classifier=get_classifier(expert, stamp))
+    )
 
 
 @functools.cache
-def _expert_engine() -> Engine:
-    """Return the engine with the expert's numbers, made once per process and kept."""
-    return Engine(None, Diagnoser(expert_knowledge()))
+def _reader() -> Reader:
+    """Return the reader with its phrases compiled, made once per process."""
+    return Reader(expert_knowledge())

@@ -1,0 +1,117 @@
+"""Measures what a text as a whole adds to what is read in it, and fits how the two are weighed.
+
+Run ``python tests/benchmarks/bench_reading.py [--every N] [--grid]``. The stories are diagnosed by
+classifiers that were not given them (three parts, each held out in turn); the second-hand reports
+in tests/triage/reading/told.txt are never trained on. ``--grid`` prints the log-loss for several
+strengths of the classifier and shares of the reading; the best on the stories is the stacking fit.
+"""
+
+import argparse
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from pathlib import Path
+from time import perf_counter
+from unittest.mock import patch
+
+import numpy as np
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT))
+
+from tests.triage.trained import load_told  # noqa: E402  run as a script, see bench_triage
+from triage import Diagnoser, Knowledge, ReportInput, load_knowledge  # noqa: E402  see bench_triage
+from triage.inference import compute_posterior  # noqa: E402  as above
+from triage.knowledge import KNOWLEDGE_FOLDER, Story, load_stories  # noqa: E402  as above
+from triage.reading import TextClassifier  # noqa: E402  as above
+
+PARTS = 3
+STRENGTHS = (0.5, 0.7, 0.85, 1.0)
+SHARES = (0.5, 0.6, 0.7, 0.85, 1.0)
+
+
+def forecasts(diagnoser: Diagnoser, stories: Sequence[Story]) -> np.ndarray:
+    """Return the posterior of each fault for each story, shape (stories, faults)."""
+    found = []
+    for story in stories:
+        evidence = diagnoser.gather(ReportInput(id="", text=story.text))
+        posterior = compute_posterior(diagnoser.knowledge, evidence)
+        found.append(list(posterior.chances.values()))
+    return np.array(found)
+
+
+def describe(name: str, chances: np.ndarray, stories: Sequence[Story], faults: list[str]) -> str:
+    """Return one line of figures."""
+    truth = np.array([[fault in story.faults for fault in faults] for story in stories])
+    order = np.argsort(-chances, axis=1, kind="stable")
+    hits = [np.take_along_axis(truth, order[:, :k], 1).any(axis=1).mean() for k in (1, 3, 5)]
+    kept = np.clip(chances, 1e-6, 1.0 - 1e-6)
+    loss = -np.where(truth, np.log(kept), np.log1p(-kept)).sum(axis=1).mean()
+    brier = ((chances - truth) ** 2).sum(axis=1).mean()
+    sure = chances.max(axis=1).mean()
+    return (
+        f"{name:28} n {len(stories):4}  any@1/3/5 {hits[0]:.3f} {hits[1]:.3f} {hits[2]:.3f}  "
+        f"log-loss {loss:.3f}  Brier {brier:.3f}  forecast of the first {sure:.2f}"
+    )
+
+
+def run(knowledge: Knowledge, every: int, *, grid: bool) -> Iterator[str]:
+    """Yield lines of figures."""
+    stories, told = load_stories(knowledge, KNOWLEDGE_FOLDER), load_told()
+    faults = list(knowledge.faults)
+    start = perf_counter()
+    whole = TextClassifier.train(stories, knowledge)
+    yield f"trained on {len(stories)} stories in {perf_counter() - start:.2f} s"
+    start = perf_counter()
+    for story in told:
+        whole.score(story.text)
+    yield f"scored {len(told)} texts in {(perf_counter() - start) / len(told) * 1e3:.2f} ms each"
+    plain = Diagnoser(knowledge)
+    parts = []
+    for part in range(PARTS):
+        kept = [story for at, story in enumerate(stories) if at % PARTS != part]
+        classifier = TextClassifier.train(kept, knowledge)
+        held = Diagnoser(knowledge, reader=plain.reader, classifier=classifier)
+        parts.append((held, stories[part :: PARTS * every]))
+    combined = Diagnoser(knowledge, reader=plain.reader, classifier=whole)
+    asked = [story for _, held in parts for story in held]
+
+    def of_stories() -> np.ndarray:
+        return np.concatenate([forecasts(diagnoser, held) for diagnoser, held in parts])
+
+    alone = np.concatenate([[d.classifier.score(s.text) for s in held] for d, held in parts])
+    yield describe("stories, reading alone", forecasts(plain, asked), asked, faults)
+    yield describe("stories, classifier alone", softmax(alone), asked, faults)
+    yield describe("stories, both", of_stories(), asked, faults)
+    yield describe("told, reading alone", forecasts(plain, told), told, faults)
+    alone = np.array([whole.score(story.text) for story in told])
+    yield describe("told, classifier alone", softmax(alone), told, faults)
+    yield describe("told, both", forecasts(combined, told), told, faults)
+    for strength in STRENGTHS if grid else ():
+        for share in SHARES:
+            with ExitStack() as stack:
+                stack.enter_context(patch("triage.reading.classifier.STRENGTH", strength))
+                stack.enter_context(patch("triage.diagnose.READ_SHARE", share))
+                name = f"strength {strength}, share {share}"
+                yield describe(f"stories, {name}", of_stories(), asked, faults)
+                yield describe(f"told, {name}", forecasts(combined, told), told, faults)
+
+
+def softmax(values: np.ndarray) -> np.ndarray:
+    """Return each row of log-likelihoods as shares that add up to 1."""
+    raised = np.exp(values - values.max(axis=1, keepdims=True))
+    return raised / raised.sum(axis=1, keepdims=True)
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--every", type=int, default=4, help="diagnose one story in N")
+    parser.add_argument("--grid", action="store_true", help="fit how the two are weighed")
+    options = parser.parse_args()
+    for line in run(load_knowledge(), options.every, grid=options.grid):
+        print(line, flush=True)  # noqa: T201  a script's output
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,33 @@
+"""The classifier of the real knowledge, trained once for all tests of a process."""
+
+import functools
+from pathlib import Path
+
+from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, Story, load_knowledge, load_stories
+from triage.reading import TextClassifier
+
+TOLD = Path(__file__).parent / "reading" / "told.txt"
+
+
+@functools.cache
+def real_knowledge() -> Knowledge:
+    """Return the knowledge that comes with the engine."""
+    return load_knowledge()
+
+
+@functools.cache
+def real_classifier() -> TextClassifier:
+    """Return the classifier of the stories that come with the engine."""
+    knowledge = real_knowledge()
+    return TextClassifier.train(load_stories(knowledge, KNOWLEDGE_FOLDER), knowledge)
+
+
+@functools.cache
+def load_told() -> tuple[Story, ...]:
+    """Return second-hand reports by another author than the stories', never trained on."""
+    lines = TOLD.read_text(encoding="utf-8").splitlines()
+    pairs = [line.split("|", 1) for line in lines if line.strip()]
+    return tuple(
+        Story(text.strip(), tuple(name.strip() for name in faults.split(",")))
+        for faults, text in pairs
+    )
