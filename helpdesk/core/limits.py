@@ -35,6 +35,7 @@ class Limit:
 
 
 REPORTS = Limit("reports", HOUR_S)
+PREVIEWS = Limit("previews", HOUR_S)
 UPLOADS = Limit("uploads", HOUR_S)
 REPLIES = Limit("replies", HOUR_S)
 NEW_LINKS = Limit("new_links", HOUR_S)

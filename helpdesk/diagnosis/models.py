@@ -23,12 +23,14 @@ class MarkSource(models.TextChoices):
 
     REVIEWER = "reviewer", "reviewer"
     PERSON = "person", "their answer"
+    MISREAD = "misread", "their words, misread"
 
 
 class FindingMark(models.Model):
     """A finding set by a person; it overrules what was read from the text.
 
-    UNKNOWN set by a reviewer withdraws a reading: the words do not mean what was read.
+    UNKNOWN set by a reviewer, or by the person as MISREAD, withdraws a reading: the words do not
+    mean what was read.
     """
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="finding_marks")
@@ -47,6 +49,41 @@ class FindingMark(models.Model):
 
     def __str__(self) -> str:
         return f"{self.finding} {self.state} on case {self.case_id}"
+
+
+class ReadingCorrection(models.Model):
+    """Whether a finding was read rightly in a person's words, as somebody says: training data.
+
+    `start` and `end` are characters of all the words of the case put together, first report
+    first. When the person is erased the words and their place go, the rest stays.
+    """
+
+    case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="reading_corrections")
+    finding = models.CharField(max_length=60)
+    state = models.CharField(
+        max_length=7, choices=FindingState, help_text="What was read: present or absent."
+    )
+    is_right = models.BooleanField(help_text="The words mean what was read.")
+    quote = models.TextField(blank=True, default="")
+    start = models.PositiveIntegerField(null=True, blank=True)
+    end = models.PositiveIntegerField(null=True, blank=True)
+    said_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        help_text="Reviewer; empty for the person who wrote.",
+    )
+    said_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["said_at", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["case", "finding"], name="correction_once_a_finding")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.finding} read {'rightly' if self.is_right else 'wrongly'}"
 
 
 class Respondent(models.Model):

@@ -11,6 +11,7 @@ from helpdesk.diagnosis.models import (
     FindingMark,
     FindingState,
     MarkSource,
+    ReadingCorrection,
     Respondent,
     Verdict,
 )
@@ -39,6 +40,7 @@ __all__ = [
     "gather_input",
     "get_respondent",
     "get_view",
+    "list_corrections",
     "list_marks",
     "list_numbers",
     "list_verdicts",
@@ -65,6 +67,14 @@ def list_verdicts(case: Case) -> QuerySet[Verdict]:
 def list_marks(case: Case) -> QuerySet[FindingMark]:
     """Return the findings set by people, in the order they were set."""
     return case.finding_marks.order_by("set_at", "pk")
+
+
+def list_corrections() -> QuerySet[ReadingCorrection]:
+    """Return the readings somebody judged whose words are still kept, oldest first.
+
+    This is what a reader can learn from: the words, what was read in them, and whether rightly.
+    """
+    return ReadingCorrection.objects.exclude(quote="").select_related("said_by")
 
 
 def view_of_run(run: DiagnosisRun) -> CaseView:
@@ -185,6 +195,6 @@ def gather_input(case: Case) -> EngineInput:
         has_printer=person.has_printer,
         sends_photos=person.sends_photos,
         refused_tools=frozenset(person.refused_tools),
-        withdrawn=frozenset(m.finding for m in unknown if m.source == MarkSource.REVIEWER),
+        withdrawn=frozenset(m.finding for m in unknown if m.source != MarkSource.PERSON),
         settled=frozenset(m.finding for m in unknown if m.source == MarkSource.PERSON),
     )

@@ -1,11 +1,11 @@
 """Running the engine on a case, and what people say of its findings and faults."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from django.db import transaction
 
 from helpdesk.accounts.models import User
-from helpdesk.cases.models import Case
+from helpdesk.cases.models import Case, Event
 from helpdesk.cases.services import PERSON, record_event, set_danger
 from helpdesk.core import clock
 from helpdesk.core.errors import RefusedInputError
@@ -14,6 +14,7 @@ from helpdesk.diagnosis.engine import (
     EngineResult,
     fault_info,
     finding_info,
+    read_findings,
     run_engine,
 )
 from helpdesk.diagnosis.models import (
@@ -21,6 +22,7 @@ from helpdesk.diagnosis.models import (
     FindingMark,
     FindingState,
     MarkSource,
+    ReadingCorrection,
     Respondent,
     Verdict,
 )
@@ -99,6 +101,8 @@ def mark_finding(
         finding=finding,
         defaults={"state": state, "source": source, "set_by": actor, "set_at": clock.now()},
     )
+    if actor is not None:
+        _learn_from_mark(locked, finding, state, actor)
     run = _run(locked, cause=f"{info.name}: {state}"[:120])
     record_event(
         locked,
@@ -111,6 +115,52 @@ def mark_finding(
     )
     _copy_back(case, locked)
     return run
+
+
+@transaction.atomic
+def keep_details(
+    case: Case, *, said: Mapping[str, str], withdrawn: Collection[str]
+) -> Event | None:
+    """Keep what a person said of findings while writing; the next run counts it.
+
+    `said` holds a state by finding, `withdrawn` the findings they say were misread. What a
+    reviewer set stays. Returns None when nothing is new, else the event.
+    """
+    set_by_desk = set(
+        case.finding_marks.filter(source=MarkSource.REVIEWER).values_list("finding", flat=True)
+    )
+    wanted = {name: (state, MarkSource.PERSON) for name, state in said.items()}
+    wanted |= dict.fromkeys(withdrawn, (FindingState.UNKNOWN, MarkSource.MISREAD))
+    known = {mark.finding: (mark.state, mark.source) for mark in case.finding_marks.all()}
+    new = {
+        name: mark
+        for name, mark in wanted.items()
+        if name not in set_by_desk and known.get(name) != mark
+    }
+    if not new:
+        return None
+    for name, (state, source) in new.items():
+        values = {"state": state, "source": source, "set_by": None, "set_at": clock.now()}
+        FindingMark.objects.update_or_create(case=case, finding=name, defaults=values)
+        if source == MarkSource.MISREAD:
+            _keep_correction(case, name, is_right=False, actor=None)
+    words = [
+        f"{finding_info(name).name}: {'not so' if source == MarkSource.MISREAD else state}"
+        for name, (state, source) in new.items()
+    ]
+    return record_event(
+        case,
+        kind="details",
+        what=f"Said while writing: {len(words)}",
+        why="; ".join(words),
+        actor_name=PERSON,
+        data={"marks": {name: state for name, (state, _) in new.items()}},
+    )
+
+
+def erase_corrections(case: Case) -> None:
+    """Remove a person's words from what was said of readings; the judgement stays."""
+    case.reading_corrections.update(quote="", start=None, end=None)
 
 
 @transaction.atomic
@@ -152,6 +202,35 @@ def set_verdict(case: Case, fault_ids: Sequence[str], *, actor: User) -> list[Ve
     )
     _index(locked, f"verdict:{event.pk}")
     return verdicts
+
+
+def _learn_from_mark(case: Case, finding: str, state: str, actor: User) -> None:
+    """Keep what a reviewer's mark says of the reading, where it says anything.
+
+    The opposite state says nothing: the words may be read rightly and the person mistaken.
+    """
+    if state == FindingState.UNKNOWN:
+        _keep_correction(case, finding, is_right=False, actor=actor)
+    else:
+        _keep_correction(case, finding, is_right=True, actor=actor, only_state=state)
+
+
+def _keep_correction(
+    case: Case, finding: str, *, is_right: bool, actor: User | None, only_state: str = ""
+) -> None:
+    """Keep a judgement of a reading with its words; nothing where no words were read so."""
+    for read in read_findings(gather_input(case).text):
+        if read.id == finding and read.quote and only_state in ("", read.state):
+            values = {
+                "state": read.state,
+                "is_right": is_right,
+                "quote": read.quote,
+                "start": read.start if read.start >= 0 else None,
+                "end": read.end if read.end >= 0 else None,
+                "said_by": actor,
+                "said_at": clock.now(),
+            }
+            ReadingCorrection.objects.update_or_create(case=case, finding=finding, defaults=values)
 
 
 def _places(run: DiagnosisRun | None) -> Mapping[str, int]:

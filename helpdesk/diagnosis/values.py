@@ -111,13 +111,19 @@ class SpanView:
 
 @dataclass(frozen=True)
 class ReadingView:
-    """One line of what the desk read, with the number of its span."""
+    """One line of what the desk read, with the number of its span.
+
+    `finding` is the id of what was read, "" where it is no finding; `is_overruled` tells that
+    somebody has said otherwise since.
+    """
 
     number: int
     kind: str
     label: str
     quote: str
     is_in_story: bool
+    finding: str = ""
+    is_overruled: bool = False
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from helpdesk.photos.services import describe_photos, receive_photo
 KEY = re.compile(r"[A-Za-z0-9_-]{20,40}")
 KEY_BYTES = 18  # 144 bits: whoever has the key can see the form's photos
 ALT_FIELD = "alt-{}"
+SEEN_FIELD = "seen-"  # and the id of a finding
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from django.conf import settings
 from django.db import transaction
@@ -37,7 +37,7 @@ from helpdesk.core.jobs import run_job, start_job
 from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.models import MarkSource
-from helpdesk.diagnosis.services import mark_finding
+from helpdesk.diagnosis.services import erase_corrections, keep_details, mark_finding
 from helpdesk.intake.selectors import find_open_questions
 from helpdesk.outbox.models import MailKind
 from helpdesk.outbox.services import erase_letters, queue_mail
@@ -50,6 +50,17 @@ MOST_LINKS = 5  # letters for one request; somebody with more cases has them one
 
 
 @dataclass(frozen=True)
+class WriterSays:
+    """What a writer says of findings: a state for each answered, and those misread."""
+
+    said: Mapping[str, str] = field(default_factory=dict)
+    withdrawn: tuple[str, ...] = ()
+
+
+NOTHING_SAID = WriterSays()
+
+
+@dataclass(frozen=True)
 class Submission:
     """The case a form led to, and the token of its private page ("" once it is erased)."""
 
@@ -59,7 +70,7 @@ class Submission:
 
 
 @transaction.atomic
-def submit_report(new: NewReport, *, draft_key: str) -> Submission:
+def submit_report(new: NewReport, *, draft_key: str, says: WriterSays = NOTHING_SAID) -> Submission:
     """Open a case for a form with its photos and send a receipt; a form sent twice is one case."""
     case, is_new = open_case(new)
     # The row lock lets two posts at once follow each other, so a photo sent by both is kept once.
@@ -67,11 +78,14 @@ def submit_report(new: NewReport, *, draft_key: str) -> Submission:
     if case.erased_at:
         return Submission(case=case, is_new=False, token="")
     attach_draft(draft_key, case, keeps_original=new.keeps_originals, from_follow_up=not is_new)
+    details = keep_details(case, said=says.said, withdrawn=says.withdrawn)
     if is_new:
         _credit_finder(case, new)
         send_receipt(case)
     else:
         _keep_second_version(case, new)
+        if details:
+            request_diagnosis(case, cause="details came", key=f"details:{details.pk}")
     return Submission(case=case, is_new=is_new, token=issue_link(case))
 
 
@@ -178,6 +192,7 @@ def erase(case_id: int) -> Case:
     erase_letters(case)
     case.answers.all().delete()  # they greet the person and take up their words
     case.runs.all().delete()  # they quote the story
+    erase_corrections(case)
     start_job("forget-case", key=f"forget-case:{case.pk}", payload={"case": case.pk})
     return erase_person(case, by=PERSON)
 

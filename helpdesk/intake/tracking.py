@@ -12,7 +12,7 @@ from helpdesk.cases.models import Case
 from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.intake.access import private_page
-from helpdesk.intake.drafts import Refusal, clean_draft_key, new_draft_key
+from helpdesk.intake.drafts import SEEN_FIELD, Refusal, clean_draft_key, new_draft_key
 from helpdesk.intake.forms import ChangeConsentForm, OutcomeForm, ReplyForm
 from helpdesk.intake.selectors import get_tracking
 from helpdesk.intake.services import (
@@ -30,7 +30,6 @@ from helpdesk.outbox.services import private_address
 from helpdesk.photos.responses import photo_response
 from helpdesk.photos.selectors import list_draft
 
-SEEN_FIELD = "seen-"
 NOTHING_SAID = "There is nothing in the reply yet. Please answer a question, write or add a photo."
 TOO_MANY_REPLIES = (
     "Very many replies have come to this page within the hour. What you wrote is still here: "

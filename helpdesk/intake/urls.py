@@ -7,6 +7,7 @@ from helpdesk.intake import tracking, views
 app_name = "intake"
 urlpatterns = [
     path("report", views.report, name="report"),
+    path("report/understood", views.understood, name="understood"),
     path("report/photos", views.upload_photo, name="upload_photo"),
     path("report/photos/remove", views.remove_draft_photo, name="remove_draft_photo"),
     path("report/photos/<str:draft_key>/<int:photo_id>", views.draft_photo, name="draft_photo"),

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
-from helpdesk.core.http import as_int, retry_after
+from helpdesk.core.http import announce, as_int, retry_after
 from helpdesk.intake.drafts import (
     KEY,
     Refusal,
@@ -24,6 +24,7 @@ from helpdesk.intake.drafts import (
 from helpdesk.intake.forms import NewLinkForm, ReportForm
 from helpdesk.intake.selectors import list_material_suggestions, list_suggestions
 from helpdesk.intake.services import look_at_once, send_new_links, submit_report
+from helpdesk.intake.understanding import Understanding, paused, take_says, understand
 from helpdesk.photos.limits import ACCEPT, MAX_BYTES, MAX_BYTES_WORDS, MAX_PHOTOS
 from helpdesk.photos.responses import photo_response
 from helpdesk.photos.selectors import find_draft_photo, list_draft
@@ -65,6 +66,19 @@ def report(request: HttpRequest) -> HttpResponse:
     response["Cache-Control"] = "private, no-cache"
     response["X-Robots-Tag"] = "all"
     return response
+
+
+@login_not_required
+@require_POST
+def understood(request: HttpRequest) -> HttpResponse:
+    """Show what is understood of a form that is being filled in; nothing of it is kept."""
+    visitor = limits.address_of(request)
+    if not limits.spend(limits.PREVIEWS, visitor):
+        response = _say(request, TOO_MANY, status=429)
+        return retry_after(response, limits.seconds_until_room(limits.PREVIEWS, visitor))
+    found = understand(request.POST)
+    response = render(request, "intake/_understood.html", {"understood": found})
+    return announce(response, found.summary)
 
 
 @login_not_required
@@ -173,12 +187,18 @@ def take_uploads(request: HttpRequest, draft_key: str) -> tuple[list[Refusal], b
     return refusals, "remove" in request.POST or request.POST.get("do") == "add"
 
 
+def _is_look(request: HttpRequest) -> bool:
+    """Return True when a button of the panel was pressed, which without JavaScript sends all."""
+    is_asked = request.POST.get("do") == "understood"
+    return is_asked or "not_so" in request.POST or "so" in request.POST
+
+
 def _receive(request: HttpRequest) -> HttpResponse:
     """Keep the photos of a form, then its words; or show it again."""
     key = clean_draft_key(request.POST.get("draft_key", ""))
     refusals, is_photo_button = take_uploads(request, key)
     form = ReportForm(request.POST)
-    if is_photo_button:
+    if is_photo_button or _is_look(request):
         unchecked = ReportForm(initial=request.POST.dict())
         return _show(request, unchecked, key, refusals, status=422 if refusals else 200)
     if form.is_trapped():
@@ -194,7 +214,9 @@ def _receive(request: HttpRequest) -> HttpResponse:
         response = _show(request, form, key, status=429)
         return retry_after(response, limits.seconds_until_room(limits.REPORTS, visitor))
     try:
-        submission = submit_report(form.new_report(f"web:{key}"), draft_key=key)
+        submission = submit_report(
+            form.new_report(f"web:{key}"), draft_key=key, says=take_says(request.POST)
+        )
     except RefusedInputError as error:
         refusals = [Refusal(target="photos", text=str(error))]
         return _show(request, form, key, refusals, status=422)
@@ -221,9 +243,18 @@ def _show(
         "machines": list_suggestions("machine"),
         "materials": list_material_suggestions(),
         "makers": list_suggestions("material_maker"),
+        "understood": _look(request),
         **upload_context(draft_key, refusals or []),
     }
     return render(request, "intake/report.html", context, status=status)
+
+
+def _look(request: HttpRequest) -> Understanding | None:
+    """Return what is understood of a form that came back, None for a new one."""
+    if request.method != "POST":
+        return None
+    is_allowed = limits.spend(limits.PREVIEWS, limits.address_of(request))
+    return understand(request.POST) if is_allowed else paused(request.POST)
 
 
 def _say(request: HttpRequest, words: str, *, status: int) -> HttpResponse:

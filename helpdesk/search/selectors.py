@@ -8,15 +8,18 @@ from django.db import connection
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
+from helpdesk.answers.models import Answer
+from helpdesk.answers.selectors import list_public_answers
 from helpdesk.cases.models import Appearance, Case, Outcome, OutcomeResult
 from helpdesk.search.models import SearchEntry
-from helpdesk.search.words import longest_words, split_words
+from helpdesk.search.words import longest_words, split_all, split_words
 
 PAGE_SIZE = 20
 MAX_PAGES = 10  # nobody reads past 200 hits; a cap keeps the cost of deep pages bounded
 FEW_HITS = 5  # with fewer than this for all words, any of the words will do
 SIMILAR_WORDS = 8
 SIMILAR_POOL = 30
+LEAST_SHARED = 2  # words two texts share before one is offered beside the other
 START, END = "\ue000", "\ue001"  # private-use marks that no report holds after cleaning
 MAX_CHOICES = 80
 FILTERS = ("fault", "machine", "material", "outcome")
@@ -121,6 +124,29 @@ def find_similar(case: Case, *, limit: int = 3) -> list[Hit]:
     others = [h for h in hits if h.case.pk != case.pk]
     others.sort(key=lambda h: h.entry.fault != case.top_fault)  # stable: rank decides the rest
     return others[:limit]
+
+
+def find_public_similar(text: str, *, limit: int = 3) -> list[Answer]:
+    """Return published answers that read like a text, best first.
+
+    The index holds private words too, so an answer counts only when its published words hold
+    some of the text's: nobody can learn from a hit what a private story says.
+    """
+    words = longest_words(text, limit=SIMILAR_WORDS)
+    if not words:
+        return []
+    found = _look_up(words, "any", {}, limit=SIMILAR_POOL, offset=0, answered_only=True)
+    places = {row[0]: place for place, row in enumerate(found)}
+    answers = list_public_answers().filter(case__search_entry__in=places)
+    fitting = [answer for answer in answers if _holds_some(answer, words)]
+    fitting.sort(key=lambda answer: places[answer.case.search_entry.pk])
+    return fitting[:limit]
+
+
+def _holds_some(answer: Answer, words: Sequence[str]) -> bool:
+    """Return True when what is published of an answer holds enough of the words."""
+    published = set(split_all(f"{answer.published_title} {answer.published_body}"))
+    return len(published.intersection(words)) >= min(LEAST_SHARED, len(words))
 
 
 def list_filter_choices() -> dict[str, list[str]]:

@@ -109,6 +109,9 @@ MATRIX: dict[str, Row] = {
     "help_public": Row(PUBLIC),
     "help_desk": Row(STAFF),
     "intake:report": Row(PUBLIC, post=_nothing, code=422, is_private=False),
+    "intake:understood": Row(
+        PUBLIC, get=False, post=lambda w: {"story": "The corners lift off the plate."}, code=200
+    ),
     "intake:upload_photo": Row(
         PUBLIC,
         get=False,

@@ -207,6 +207,8 @@ CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 # How often one visitor may do what costs the desk work; 0 means no limit. See core.limits.
 LIMITS = {
     "reports": env.number("PRINTWARD_LIMIT_REPORTS", 40),
+    # One person who writes for half an hour asks some 300 times.
+    "previews": env.number("PRINTWARD_LIMIT_PREVIEWS", 1200),
     "uploads": env.number("PRINTWARD_LIMIT_UPLOADS", 300),
     "replies": env.number("PRINTWARD_LIMIT_REPLIES", 60),
     "new_links": env.number("PRINTWARD_LIMIT_NEW_LINKS", 20),

@@ -36,6 +36,14 @@ from helpdesk.diagnosis.engine.learning import (
     read_prequential,
     resolve_material,
 )
+from helpdesk.diagnosis.engine.preview import (
+    Detail,
+    Preview,
+    ReadFinding,
+    ReadWords,
+    preview_text,
+    read_findings,
+)
 from helpdesk.diagnosis.engine.running import EngineInput, EngineResult, run_engine, weigh_numbers
 
 __all__ = [
@@ -44,6 +52,7 @@ __all__ = [
     "CautionInfo",
     "ChangeView",
     "DangerInfo",
+    "Detail",
     "EngineInput",
     "EngineResult",
     "FaultInfo",
@@ -52,6 +61,9 @@ __all__ = [
     "LearningWeights",
     "LessonInput",
     "MissingLink",
+    "Preview",
+    "ReadFinding",
+    "ReadWords",
     "SourceLooks",
     "action_info",
     "caution_info",
@@ -68,6 +80,8 @@ __all__ = [
     "list_skipped",
     "list_tools",
     "list_weights",
+    "preview_text",
+    "read_findings",
     "read_missing_links",
     "read_prequential",
     "resolve_material",

@@ -18,6 +18,7 @@ from helpdesk.diagnosis.engine.catalogue import (
     risk_name,
 )
 from helpdesk.diagnosis.engine.knowledge import get_engine
+from helpdesk.diagnosis.engine.language import foreign_language, language_notes
 from helpdesk.diagnosis.engine.words import Item, lay_spans, list_items
 from helpdesk.diagnosis.values import NumberView
 from triage.diagnose import Diagnoser, Diagnosis, ReportInput
@@ -105,11 +106,11 @@ def weigh_numbers(given: EngineInput, fault: str) -> tuple[NumberView, ...]:
 
 
 def report_of(diagnoser: Diagnoser, given: EngineInput) -> ReportInput:
-    """Return the case as the engine takes it, without words it could not resolve."""
+    """Return the case as the engine takes it, without words it could not resolve or read."""
     findings = diagnoser.knowledge.findings
     return ReportInput(
         id=0,
-        text=given.text,
+        text="" if foreign_language(given.text) else given.text,
         process=given.process or None,
         material=material_code(diagnoser, given.material),
         machine=machine_kind(diagnoser, given.machine),
@@ -202,7 +203,7 @@ def _data_of(
             for danger in diagnosis.dangers
         ],
         "facts": _facts(diagnosis),
-        "notes": list(diagnosis.reading.notes),
+        "notes": [*language_notes(given.text), *diagnosis.reading.notes],
         "would_change": finding_info(changer).question if changer else "",
         "changes": [_change(change) for change in reasons.changes],
         "doubts": [_doubt(doubt) for doubt in reasons.doubts],
@@ -382,10 +383,13 @@ def _facts(diagnosis: Diagnosis) -> list[dict[str, str]]:
 
 def _reading(item: Item, number: int) -> dict[str, Any]:
     """Return one line of what was read."""
+    is_finding = item.kind in ("present", "absent")
     return {
         "number": number,
         "kind": item.kind,
         "label": item.label,
         "quote": item.quote,
         "is_in_story": number > 0,
+        "finding": item.id if is_finding else "",
+        "is_overruled": item.is_overruled,
     }

@@ -35,6 +35,7 @@ class Item:
     quote: str
     start: int
     end: int
+    is_overruled: bool = False
 
 
 def list_items(
@@ -101,7 +102,7 @@ def _observed(look: Observation, is_overruled: bool) -> Item:
     doubt = ", overruled since" if is_overruled else ", unsure" if likely < UNSURE_BELOW else ""
     label = f"{finding_info(look.finding).name}: {look.state}{doubt}"
     start, end = look.span or (-1, -1)
-    return Item(look.state, look.finding, label, look.quote or "", start, end)
+    return Item(look.state, look.finding, label, look.quote or "", start, end, is_overruled)
 
 
 def _tried(entry: TriedRemedy) -> Item:

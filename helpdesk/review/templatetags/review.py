@@ -17,6 +17,7 @@ SOURCE_WORDS = {
     "form": "in their words",
     "report": "in their words",
     "person": "their answer",
+    "misread": "misread, they say",
     "reviewer": "set by us",
     "": "nobody has said",
 }
