@@ -21,6 +21,7 @@ from triage.repair._order import (
     find_order,
     make_trials,
     quick_order,
+    ratio_order,
 )
 from triage.repair._plan import SUSPECTED, Fork, Plan, Step, plan_repair
 from triage.repair._price import Remedies, open_remedies, price_beliefs, promising
@@ -61,4 +62,5 @@ __all__ = [
     "price_beliefs",
     "promising",
     "quick_order",
+    "ratio_order",
 ]

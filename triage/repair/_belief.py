@@ -107,6 +107,8 @@ class Joint:
 
     def failing(self, rest: Floats) -> Floats:
         """Return the probability that nothing changed; see `Failing`."""
+        if not len(rest):
+            return np.zeros(0)
         return np.clip(self.scale @ self._totals(rest), 0.0, 1.0)
 
     def thinned(self, rest: Floats, leak: float = 0.0) -> tuple[float, "Joint"]:

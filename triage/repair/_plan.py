@@ -1,7 +1,7 @@
 """A plan for a real case: several faults may be there, and remedies may overlap."""
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,15 @@ from triage.knowledge import Action, Knowledge
 from triage.previews import DANGEROUS_LINK, marginal_gains, preview_answers
 from triage.repair._belief import Belief, Joint, as_independent
 from triage.repair._effort import choose_last_resort, cost_of, effort_of
-from triage.repair._order import Order, Trials, evaluate_order, find_order, quick_order
+from triage.repair._order import (
+    EXACT,
+    Order,
+    Trials,
+    evaluate_order,
+    find_order,
+    quick_order,
+    ratio_order,
+)
 from triage.repair._price import Remedies, open_actions, open_remedies, price_beliefs, promising
 
 # Safety steps come first from this probability of a dangerous fault on
@@ -185,8 +193,10 @@ class _Line:
 
     @classmethod
     def best(cls, belief: Joint, remedies: Remedies, limit: int) -> "_Line":
-        """Return the cheapest line without a check."""
-        order = _find_order(belief, remedies, limit)
+        """Return the cheapest line without a check, never dearer than success over cost."""
+        simple = ratio_order(belief, remedies.trials, last_resort=remedies.last_resort, limit=limit)
+        # The search may be misled where the mixture is not exact; the plain order is not.
+        order = min(_find_order(belief, remedies, limit), simple, key=lambda order: order.cost)
         return cls(order, order.cost)
 
 
@@ -207,11 +217,16 @@ def _quick_line(remedies: Remedies, posterior: Posterior, limit: int) -> _Line:
 def _find_order(
     belief: Joint, remedies: Remedies, limit: int, *, searched: Belief | None = None
 ) -> Order:
-    """Return the cheapest order, searched in the mixture and valued in the exact belief."""
+    """Return the cheapest order, valued in the exact belief.
+
+    Few remedies are searched in the exact belief too, more in the mixture.
+    """
+    trials, last_resort = remedies.trials, remedies.last_resort
     mixed = searched or belief.split()
-    trials = remedies.trials
     looked_at = promising(remedies, mixed.marginal())
-    last_resort = remedies.last_resort
+    if len(looked_at) <= EXACT:
+        found = find_order(belief, trials.only(looked_at), last_resort=last_resort, limit=limit)
+        return replace(found, places=tuple(looked_at[list(found.places)].tolist()))
     found = find_order(mixed, trials.only(looked_at), last_resort=last_resort, limit=limit)
     places = looked_at[list(found.places)].tolist()
     return evaluate_order(belief, trials, places, last_resort=last_resort)

@@ -94,9 +94,11 @@ def promising(remedies: Remedies, chances: Floats) -> NDArray[np.intp]:
     Returns
     -------
     array of int, shape (at most `CONSIDERED_REMEDIES`,)
+        Without those that cure nothing that can be there.
     """
     promise = remedies.trials.cure @ chances / remedies.trials.cost
-    return np.sort(np.argsort(-promise, kind="stable")[:CONSIDERED_REMEDIES])
+    best = np.argsort(-promise, kind="stable")[:CONSIDERED_REMEDIES]
+    return np.sort(best[promise[best] > 0.0])
 
 
 def price_beliefs(remedies: Remedies, chances: Floats, weight: Floats | None = None) -> Floats:

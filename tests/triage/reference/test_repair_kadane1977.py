@@ -2,9 +2,10 @@
 
 from itertools import permutations
 
+import numpy as np
 import pytest
 
-from triage.repair import expected_cost, order_by_ratio
+from triage.repair import as_one_cause, expected_cost, find_order, make_trials, order_by_ratio
 
 pytestmark = pytest.mark.source("kadane1977")
 
@@ -43,3 +44,14 @@ def test_ties_may_stand_in_any_order() -> None:
     assert cost_in(order_by_ratio(*TIES), TIES) == pytest.approx(21.15, rel=1e-12)
     assert sum(cost == pytest.approx(21.15, rel=1e-12) for cost in costs) > 1
     assert costs[-1] == pytest.approx(28.35, rel=1e-12)
+
+
+@pytest.mark.parametrize(("actions", "least"), [(FIVE, 13.54), (TIES, 21.15)])
+def test_the_search_finds_the_same_cost(actions: Actions, least: float) -> None:
+    """What the search over sets finds costs as little as success over cost."""
+    success, cost = actions
+
+    found = find_order(as_one_cause(success), make_trials(np.eye(5), cost))
+
+    assert found.cost == pytest.approx(least, rel=1e-12)
+    assert cost_in(found.places, actions) == pytest.approx(least, rel=1e-12)

@@ -134,20 +134,6 @@ def test_one_cause_and_perfect_actions_give_the_order_by_ratio(
     assert found.cost == pytest.approx(best.cost)
 
 
-@pytest.mark.source("sacso2000")
-def test_dependent_actions_get_the_order_that_greedy_misses() -> None:
-    """Three overlapping actions at unit cost: 1.45, where success over cost gives 1.50 or 1.55."""
-    belief = as_one_cause([0.20, 0.25, 0.40, 0.15])
-    trials = make_trials([[0, 1, 1, 0], [1, 1, 0, 0], [0, 0, 1, 1]], [1.0, 1.0, 1.0])
-
-    found = find_order(belief, trials)
-
-    assert found.places[:2] == (2, 1)
-    assert found.cost == pytest.approx(1.45)
-    assert evaluate_order(belief, trials, (0, 2, 1)).cost == pytest.approx(1.55)
-    assert evaluate_order(belief, trials, (0, 1, 2)).cost == pytest.approx(1.50)
-
-
 def test_joint_belief_equals_the_listed_sets() -> None:
     """What outlasts some remedies, and what a look then says, against listing all sets."""
     network = make_network(
@@ -174,6 +160,15 @@ def test_joint_belief_equals_the_listed_sets() -> None:
     assert found.failing(rest[None])[0] == pytest.approx(
         (there * np.where(sets, rest, 1.0).prod(axis=1)).sum() / there.sum()
     )
+
+
+def test_no_set_of_remedies_gives_no_probability() -> None:
+    """Asked about no set at all, both beliefs answer with nothing."""
+    network = make_network([0.2], [0.05], {(0, 0): 0.8})
+    joint = Joint.of(compute_posterior(network, make_evidence(present=(0,))))
+
+    assert joint.failing(np.ones((0, 1))).shape == (0,)
+    assert joint.split().failing(np.ones((0, 1))).shape == (0,)
 
 
 def test_price_is_that_of_an_order_and_never_above_the_last_resort() -> None:
