@@ -29,6 +29,11 @@ from django.urls import reverse
 RUNS = 30
 WARM_UP = 3
 SEARCHES = ("corners curl", "wet spool strings", "rook 41")
+STORY = (
+    "Third go at my rook in PLA at 210 C, 0.2 mm layers. The first 40 mm look lovely, then the top "
+    "moved over by 3 mm, and I hear a loud knocking. I tightened the belts; nothing changed. There "
+    "are fine hairs between the towers and the corners curl up after an hour or so. "
+)
 ROOT = Path(__file__).resolve().parents[2]
 
 
@@ -81,6 +86,7 @@ def measure_all() -> list[Result]:
     states = iter(("present", "absent") * (RUNS + WARM_UP))
     fragment = {"HX-Request": "true"}
     search = reverse("search:search")
+    understood = reverse("intake:understood")
 
     def find(words: str) -> Callable[[], Any]:
         return lambda: client.get(search, {"words": words})
@@ -104,6 +110,8 @@ def measure_all() -> list[Result]:
         "episodes": lambda: client.get(reverse("episodes:episodes")),
         "library": lambda: Client().get(reverse("answers:library")),
         "report form": lambda: client.get(reverse("intake:report")),
+        "what we understood": lambda: Client().post(understood, {"story": STORY, "process": "MEX"}),
+        "what we understood, long story": lambda: Client().post(understood, {"story": STORY * 40}),
     }
     return [measure(name, page) for name, page in pages.items()]
 

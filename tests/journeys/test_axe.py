@@ -69,6 +69,7 @@ pages += [
 print(json.dumps(pages))
 """
 Address = tuple[str, str, str]
+STORY = "In PLA at 210 C the corners curl up and there are fine hairs between the towers."
 
 
 @pytest.fixture(scope="module")
@@ -123,6 +124,45 @@ def test_refused_forms_bar_nobody(browser: Browser, full_desk: tuple[Desk, list[
         context.close()
 
     assert faults == []
+
+
+def test_the_panel_beside_the_story_bars_nobody(
+    browser: Browser, full_desk: tuple[Desk, list[Address]]
+) -> None:
+    """It fills while somebody writes, leaves the focus alone and is used by keys alone."""
+    desk, _ = full_desk
+    context = browser.new_context(base_url=desk.address, reduced_motion="reduce")
+    page = context.new_page()
+    page.goto("/report")
+
+    page.get_by_label("Your story").press_sequentially(STORY)
+    page.wait_for_selector("#understood [name=not_so]")
+
+    assert page.evaluate("document.activeElement.name") == "story"
+    assert page.input_value("[name=story]") == STORY
+    assert "Understood: " in page.inner_text("#said")
+    assert not page.locator("button[value=understood]").is_visible()
+    button = page.locator("#understood [name=not_so]").first
+    finding = button.get_attribute("value")
+    button.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector(f"#understood [name=so][value={finding}]")
+    assert page.evaluate("[document.activeElement.name, document.activeElement.value]") == [
+        "so",
+        finding,
+    ]
+    first = page.locator("#understood fieldset input").first
+    name = first.get_attribute("name")
+    first.focus()
+    with page.expect_response("**/report/understood"):
+        page.keyboard.press("Space")
+    page.wait_for_function(
+        f"document.querySelector('[name={name}]').getAttribute('checked') !== null"
+    )
+    assert page.evaluate("document.activeElement.name") == name
+    assert page.url.endswith("/report")
+    assert _faults_of(page) == []
+    context.close()
 
 
 def _faults_of(page: Page) -> list[str]:
