@@ -57,11 +57,17 @@ class FactQuery:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What the text says of machine, material and settings; None where it says nothing."""
+    """What the text says of machine, material and settings; None where it says nothing.
+
+    `machine` is the kind of machine, `machine_name` what it is called; `maker` is who made the
+    material. `walls` is a count, `dry_c` and `dry_h` tell how the material was dried.
+    """
 
     process: WordFact | None = None
     material: WordFact | None = None
     machine: WordFact | None = None
+    machine_name: WordFact | None = None
+    maker: WordFact | None = None
     nozzle_mm: NumberFact | None = None
     layer_height_mm: NumberFact | None = None
     nozzle_c: NumberFact | None = None
@@ -71,7 +77,11 @@ class Facts:
     failed_after_h: NumberFact | None = None
     fan_pct: NumberFact | None = None
     retraction_mm: NumberFact | None = None
+    retraction_mm_s: NumberFact | None = None
     flow_pct: NumberFact | None = None
+    walls: NumberFact | None = None
+    dry_c: NumberFact | None = None
+    dry_h: NumberFact | None = None
     exposure_s: NumberFact | None = None
     queries: tuple[FactQuery, ...] = field(default=())
 
@@ -95,6 +105,10 @@ LIMITS: Final[Mapping[str, Limit]] = {
     "failed_after_h": Limit(0.0, 400.0, "A print lasts 400 hours at most."),
     "fan_pct": Limit(0.0, 100.0, "A fan runs between 0 and 100 %."),
     "retraction_mm": Limit(0.0, 20.0, "Retraction is between 0 and 20 mm."),
+    "retraction_mm_s": Limit(1.0, 200.0, "Filament is drawn back at 1 to 200 mm/s."),
+    "walls": Limit(1.0, 100.0, "A print has between 1 and 100 walls."),
+    "dry_c": Limit(25.0, 160.0, "Filament is dried between 25 and 160 °C."),
+    "dry_h": Limit(0.05, 200.0, "Drying takes between a few minutes and 200 hours."),
     "flow_pct": Limit(30.0, 200.0, "Flow is set between 30 and 200 %."),
     "exposure_s": Limit(0.1, 200.0, "A layer is exposed for between 0.1 and 200 seconds."),
 }
@@ -110,33 +124,42 @@ def read_facts(
     process: WordFact | None,
     material: WordFact | None,
     machine: WordFact | None = None,
+    machine_name: WordFact | None = None,
+    maker: WordFact | None = None,
 ) -> Facts:
     """Return the settings and measures a text states.
 
-    Of several values for one setting the first counts. A value outside LIMITS becomes a query.
+    Of several values for one setting the first counts. A value outside LIMITS becomes a query, the
+    first of each setting.
 
     Parameters
     ----------
     document : Document
         The text.
-    process, material, machine : WordFact or None
+    process, material, machine, machine_name, maker : WordFact or None
         Handed through to the result.
     """
     found: dict[str, NumberFact] = {}
-    queries: list[FactQuery] = []
+    queries: dict[str, FactQuery] = {}
     for name, quantity in read_settings(document):
         span = document.span(quantity.first, quantity.last)
         quote = document.quote(span)
         limit = LIMITS[name]
         unscaled = name == "nozzle_c" and not quantity.has_scale
         if not limit.low <= quantity.value <= limit.high:
-            queries.append(FactQuery(name, quantity.value, limit.why, quote, span))
+            queries.setdefault(name, FactQuery(name, quantity.value, limit.why, quote, span))
         elif unscaled and quantity.value > UNSCALED_NOZZLE_MAX_C:
             why = "Without a scale this may be degrees Fahrenheit."
-            queries.append(FactQuery(name, quantity.value, why, quote, span))
+            queries.setdefault(name, FactQuery(name, quantity.value, why, quote, span))
         else:
             fact = NumberFact(quantity.value, quantity.low, quantity.high, quote, span)
             found.setdefault(name, fact)
     return Facts(
-        process=process, material=material, machine=machine, queries=tuple(queries), **found
+        process=process,
+        material=material,
+        machine=machine,
+        machine_name=machine_name,
+        maker=maker,
+        queries=tuple(queries.values()),
+        **found,
     )

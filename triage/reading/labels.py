@@ -15,8 +15,10 @@ LABELS: Final[Mapping[str, str]] = {
     **dict.fromkeys(("exposure", "exposures", "exposed"), "exposure"),
     **dict.fromkeys(("dry", "dried", "drying", "dryer", "drier", "oven", "dehydrator"), "away"),
     **dict.fromkeys(("chamber", "enclosure", "room", "ambient", "workshop", "garage"), "away"),
-    **dict.fromkeys(("anneal", "annealed", "annealing", "cured", "curing", "wash"), "away"),
-    **dict.fromkeys(("infill", "humidity", "acceleration", "jerk", "travel", "walls"), "away"),
+    **dict.fromkeys(("anneal", "annealed", "annealing", "cured", "curing"), "away"),
+    **dict.fromkeys(("wash", "washed", "washing", "rinsed", "soaked"), "away"),
+    **dict.fromkeys(("infill", "humidity", "acceleration", "jerk", "travel"), "away"),
+    **dict.fromkeys(("wall", "walls", "perimeter", "perimeters"), "away"),
     **dict.fromkeys(("filament", "tube", "offset", "gap", "brim", "tolerance"), "away"),
 }
 """Words that name a setting, or ("away") something whose numbers are no setting here."""
@@ -36,6 +38,9 @@ QUALIFIERS: Final = frozenset(
     | {"diameter", "my", "the", "on"}
 )
 """Words that may stand between a number and the label behind it."""
+
+RETRACTING: Final = frozenset({"retraction", "retract", "retractions", "retracting"})
+"""Words of drawing the filament back, whose speed is not that of printing."""
 
 TEMP_WORDS: Final = frozenset({"temp", "temps", "temperature"})
 """Words for a temperature without saying whose."""
@@ -66,7 +71,7 @@ SIZES: Final = frozenset(
 MOVED: Final = frozenset(
     {"by", "shifted", "shift", "moved", "moves", "offset", "lifted", "lift", "curled", "raised"}
     | {"lowered", "retraction", "retract", "filament", "gap", "brim", "tolerance", "diameter"}
-    | {"extrude", "extruded", "push", "pushed", "cut", "than", "wide"}
+    | {"extrude", "extruded", "push", "pushed", "cut", "than", "wide", "shrunk", "drilled"}
 )
 """Words before a length that make it a movement or a size."""
 

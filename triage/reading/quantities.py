@@ -25,6 +25,8 @@ UNIT_WORDS: Final[Mapping[str, tuple[Dimension, float]]] = {
     "centimeters": ("length", 10.0),
     "inch": ("length", 25.4),
     "inches": ("length", 25.4),
+    "thou": ("length", 0.0254),
+    "thous": ("length", 0.0254),
     "micron": ("length", 0.001),
     "microns": ("length", 0.001),
     "um": ("length", 0.001),
@@ -237,12 +239,12 @@ def _with_unit(document: Document, first: int, last: int, low: float, high: floa
         return _quantity("none", 1.0, first, last, low, high)
     if words[unit] in DEGREE_WORDS:
         return _degrees(document, first, unit, low, high)
-    if words[unit] == "in" and after[last] == "":  # "4in", not "4 in the morning"
-        return _quantity("length", 25.4, first, unit, low, high)
     compound = _compound(document, unit)
     if compound is not None:
         dimension, factor, place = compound
         return _quantity(dimension, factor, first, place, low, high)
+    if words[unit] == "in" and after[last] == "":  # "4in", not "4 in the morning"
+        return _quantity("length", 25.4, first, unit, low, high)
     if words[unit] not in UNIT_WORDS:
         return _quantity("none", 1.0, first, last, low, high)
     dimension, factor = UNIT_WORDS[words[unit]]
@@ -275,7 +277,8 @@ def _degrees(document: Document, first: int, unit: int, low: float, high: float)
 def _compound(document: Document, unit: int) -> tuple[Dimension, float, int] | None:
     """Return dimension, factor and last word of "mm/s", "mm per min", "mm³/s", "mm/s²"."""
     words, after = document.words, document.after
-    length = UNIT_WORDS.get(words[unit])
+    # "in" is a unit only where a time follows: "3 in/s".
+    length = ("length", 25.4) if words[unit] == "in" else UNIT_WORDS.get(words[unit])
     if words[unit] == "mmps":
         return "speed", 1.0, unit
     if length is None or length[0] != "length":
@@ -285,7 +288,11 @@ def _compound(document: Document, unit: int) -> tuple[Dimension, float, int] | N
     per = unit + 1 if after[unit].strip() == "/" else unit + 2
     if per >= len(words) or (per == unit + 2 and words[unit + 1] not in {"per", "a"}):
         return None
-    if words[per] in {"s", "sec", "secs", "second"}:
+    if words[per] in {"s", "sec", "secs", "second"} and words[unit : per + 1] != [
+        "in",
+        "a",
+        "second",
+    ]:
         # A square makes it an acceleration, which no setting here uses.
         squared = words[per + 1 : per + 2] == ["2"] and not after[per].strip("^")
         return ("other", 1.0, per + 1) if squared else ("speed", length[1], per)

@@ -17,6 +17,7 @@ from triage.reading.mentions import (
     read_observations,
     read_risks,
 )
+from triage.reading.names import read_machine_name, read_maker
 from triage.reading.patterns import Match, PhraseIndex, Target
 from triage.reading.praise import read_praise
 from triage.reading.scope import Scopes
@@ -165,6 +166,8 @@ class Reader:
                 processes=self._vocabulary.material_process,
             )
         )
+        stuff_words = _words_of(by_kind.get(MATERIAL_KIND, ()))
+        spoken = stuff_words | _words_of(by_kind.get(MACHINE_KIND, ()))
         named_by = self._vocabulary.finding_danger
         harmless = [match for match in by_kind.get("danger", ()) if match.target.side == "absent"]
         told = leave_out_harmless(by_kind.get("finding", ()), harmless, named_by)
@@ -191,6 +194,8 @@ class Reader:
                 process=way,
                 material=stuff,
                 machine=read_most_named(document, by_kind.get(MACHINE_KIND, ())),
+                machine_name=read_machine_name(document, spoken=spoken),
+                maker=read_maker(document, spoken=spoken, stuff=stuff_words),
             ),
             dangers=read_dangers(
                 document,
@@ -217,6 +222,11 @@ def read_text(
 ) -> Reading:
     """Return what `text` says; for more than one text make a `Reader` once and keep it."""
     return Reader(knowledge).read(text, process=process, material=material)
+
+
+def _words_of(matches: Sequence[Match]) -> frozenset[int]:
+    """Return the indices of all words that matches cover."""
+    return frozenset(at for match in matches for at in range(match.first, match.last + 1))
 
 
 def _phrase_patterns(vocabulary: Vocabulary) -> Iterator[tuple[Target, str]]:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
+from triage.reading.drying import find_drying
 from triage.reading.labels import (
     CONNECTORS,
     COUNTED,
@@ -16,6 +17,7 @@ from triage.reading.labels import (
     MOVED,
     QUALIFIERS,
     REACHED,
+    RETRACTING,
     SIZES,
     TAKING,
     TEMP_WORDS,
@@ -25,23 +27,27 @@ from triage.reading.labels import (
 )
 from triage.reading.quantities import Quantity, read_quantities
 from triage.reading.tokens import Document
+from triage.reading.walls import read_walls
 
 _LABEL_REACH: Final = 5
 _PLATE_AFTER_C: Final = (20.0, 130.0)
 _NOZZLE_ALONE_C: Final = (150.0, 500.0)
 _BARE_BORES_MM: Final = frozenset({0.4, 0.6, 0.8})
 _SMALLEST_HEIGHT_MM: Final = 1.0
+_DRAWN_BACK_MM_S: Final = (5.0, 150.0)
 _GREATEST_LAYER_MM: Final = 5.0
 
 
 def read_settings(document: Document) -> Iterator[tuple[str, Quantity]]:
     """Yield (name of the fact, quantity) for every quantity that can be told, in text order."""
     quantities = read_quantities(document)
+    drying = find_drying(document, quantities)
     reader = _Settings(document, quantities)
-    for place in range(len(quantities)):
-        found = reader.assign(place)
+    for place, quantity in enumerate(quantities):
+        found = (drying[place], quantity) if place in drying else reader.assign(place)
         if found is not None:
             yield found
+    yield from read_walls(document)
     yield from _fans_off(document)
 
 
@@ -125,10 +131,13 @@ class _Settings:
         following = self._quantities[place + 1]
         between = self._document.words[label + 1 : following.first]
         breaks = "".join(self._document.after[label : following.first])
-        leads = all(word in CONNECTORS for word in between) and not set(breaks) & set(",;.()")
+        leads = all(word in CONNECTORS for word in between) and not set(breaks) & set(",;.()/")
         same = _is_small(following) == _is_small(self._quantities[place])
         return (
-            leads and same and following.dimension != "time" and not self._label_after_next(place)
+            leads
+            and same
+            and following.dimension not in {"time", "speed", "percent"}
+            and not self._label_after_next(place)
         )
 
     def _label_after_next(self, place: int) -> bool:
@@ -175,7 +184,15 @@ class _Settings:
         if quantity.dimension == "temperature":
             return True
         counted = set(self._words_behind(quantity, 1)) & COUNTED
-        return quantity.dimension == "none" and 15.0 <= quantity.value <= 500.0 and not counted
+        # "nozzle temp 2000" is asked about; a comma ends what the word speaks of.
+        clause = self._document.clauses[quantity.first]
+        near = range(max(0, quantity.first - 3), quantity.first)
+        spoken = any(
+            self._document.words[at] in TEMP_WORDS and self._document.clauses[at] == clause
+            for at in near
+        )
+        fits = 15.0 <= quantity.value <= 500.0 or spoken
+        return quantity.dimension == "none" and fits and not counted
 
     def _layer(self, quantity: Quantity) -> str:
         if quantity.dimension == "length" and quantity.value <= _GREATEST_LAYER_MM:
@@ -187,14 +204,16 @@ class _Settings:
         before = set(self._document.words[max(0, at - 2) : at])
         if before & {"fan", "fans", "cooling"} and quantity.dimension == "percent":
             return "fan_pct"
-        aside = before & ({"travel", "retraction", "retract", "fan", "lift"} | EARLY)
-        bare = quantity.dimension == "none" and 5.0 <= quantity.value <= 1000.0
+        bare = quantity.dimension == "none" and quantity.value >= 5.0
+        if before & RETRACTING:
+            return "retraction_mm_s" if bare else ""
+        aside = before & ({"travel", "fan", "lift"} | EARLY)
         return "speed_mm_s" if bare and not aside else ""
 
     def _retraction(self, quantity: Quantity, at: int) -> str:
         between = self._document.words[at : quantity.first]
         if "speed" in between or "rate" in between:
-            return ""
+            return "retraction_mm_s" if quantity.dimension == "none" else ""
         bare = quantity.dimension == "none" and quantity.value <= 20.0 and at < quantity.first
         counted = set(self._words_behind(quantity, 1)) & COUNTED
         is_length = quantity.dimension == "length"
@@ -202,16 +221,16 @@ class _Settings:
 
     def _speed(self, quantity: Quantity) -> str:
         around = set(self._words_before(quantity, 4)) | set(self._words_behind(quantity, 3))
-        aside = {
-            "travel",
-            "travels",
-            "retraction",
-            "retract",
-            "retracting",
-            "jerk",
-            "lift",
-        } | EARLY
-        return "" if around & aside else "speed_mm_s"
+        if around & ({"travel", "travels", "jerk", "lift"} | EARLY):
+            return ""
+        if not around & RETRACTING:
+            return "speed_mm_s"
+        _, stop = document_sentence(self._document, quantity)
+        clause = self._document.clauses[quantity.first]
+        near = range(max(0, quantity.first - 4), min(stop, quantity.last + 4))
+        beside = (self._document.words[at] for at in near if self._document.clauses[at] == clause)
+        # Behind a comma it may be the speed of printing or of drawing back, so it is neither.
+        return "retraction_mm_s" if RETRACTING.intersection(beside) else ""
 
     def _without_label(self, place: int, quantity: Quantity) -> str:
         if quantity.dimension == "temperature":
@@ -246,11 +265,47 @@ class _Settings:
             return "nozzle_c"
         if self._follows_nozzle(place, quantity) and not self._is_counted(quantity):
             return "bed_c"
+        if self._follows_retraction(place, quantity):
+            return "retraction_mm_s"
+        if self._is_z(quantity):
+            return "failed_at_mm"
+        if low <= quantity.value <= high and self._leads_to_bed(place, quantity):
+            return "nozzle_c"
         spoken = set(self._words_before(quantity, 3)) & TEMP_WORDS
         # "at 215 bed 60": the label behind leads up to the plate's own number.
         behind = [LABELS.get(word) for word in self._words_behind(quantity, 1)]
         told = spoken or behind == ["bed"]
         return "nozzle_c" if told and low <= quantity.value <= high else ""
+
+    def _follows_retraction(self, place: int, quantity: Quantity) -> bool:
+        """Whether this is the second of "5mm retraction at 40"."""
+        if self._last_name != "retraction_mm" or not place or self._is_counted(quantity):
+            return False
+        last = self._quantities[place - 1].last
+        between = set(self._document.words[last + 1 : quantity.first])
+        gaps = "".join(self._document.after[last : quantity.first])
+        low, high = _DRAWN_BACK_MM_S
+        told = "at" in between or "@" in gaps
+        fits = low <= quantity.value <= high and not set(gaps) & set(",;.()")
+        return told and fits and between <= RETRACTING | {"at", "and", "a", "speed", "of"}
+
+    def _is_z(self, quantity: Quantity) -> bool:
+        """Whether this is the bare height in "it fails at z=80"."""
+        first, _ = document_sentence(self._document, quantity)
+        earlier = self._document.words[first : quantity.first]
+        failing = FAILING.intersection(earlier[-12:])
+        return bool(earlier[-1:] == ["z"] and failing and quantity.value >= _SMALLEST_HEIGHT_MM)
+
+    def _leads_to_bed(self, place: int, quantity: Quantity) -> bool:
+        """Whether a comma and the plate's own number follow: "(210, bed 60)"."""
+        if place + 1 >= len(self._quantities) or self._is_counted(quantity):
+            return False
+        following = self._quantities[place + 1]
+        between = self._document.words[quantity.last + 1 : following.first]
+        low, high = _PLATE_AFTER_C
+        spoken = [word for word in between if word not in CONNECTORS]
+        bed = len(spoken) == 1 and LABELS.get(spoken[0]) == "bed"
+        return bed and len(between) <= 3 and low <= following.value <= high
 
     def _is_counted(self, quantity: Quantity) -> bool:
         return bool(set(self._words_behind(quantity, 1)) & COUNTED)
@@ -271,7 +326,8 @@ class _Settings:
             return "layer_height_mm" if 0.01 <= quantity.value <= 1.0 else ""
         if quantity.value in _BARE_BORES_MM and not self._is_about(quantity, "layer", "away"):
             behind = set(self._words_behind(quantity, 2))
-            return "" if behind & (SIZES | DISTANCES) else "nozzle_mm"
+            moved = self._lead(quantity) in MOVED
+            return "" if moved or behind & (SIZES | DISTANCES) else "nozzle_mm"
         return "failed_at_mm" if self._is_height(quantity) else ""
 
     def _is_height(self, quantity: Quantity) -> bool:
@@ -279,14 +335,14 @@ class _Settings:
         if quantity.value < _SMALLEST_HEIGHT_MM or set(behind[:1]) & SIZES:
             return False
         lead = self._lead(quantity)
-        if lead in REACHED:
+        first, _ = document_sentence(self._document, quantity)
+        earlier = self._document.words[first : quantity.first]
+        if lead in REACHED and (lead != "to" or not MOVED.intersection(earlier[-5:])):
             return True
         if lead in MOVED or set(behind) & SIZES:
             return False
         if behind[:1] and behind[0] in UPWARD:
             return True
-        first, _ = document_sentence(self._document, quantity)
-        earlier = self._document.words[first : quantity.first]
         return bool(FAILING.intersection(earlier[-12:]))
 
     def _time(self, quantity: Quantity) -> str:
