@@ -137,7 +137,12 @@ def _make_classifier(knowledge: Knowledge, options: argparse.Namespace) -> TextC
     stories = load_stories(knowledge, options.knowledge or KNOWLEDGE_FOLDER)
     if not stories:
         return None
-    kept = _cache_folder() / f"reader-{knowledge.version}-{digest_stories(stories)}.npz"
+    kept = (
+        Path.home()
+        / ".cache"
+        / "printward"
+        / f"reader-{knowledge.version}-{digest_stories(stories)}.npz"
+    )
     try:
         return TextClassifier.load(kept, knowledge)
     except (InputError, OSError):  # not there yet, or cut short
@@ -148,12 +153,6 @@ def _make_classifier(knowledge: Knowledge, options: argparse.Namespace) -> TextC
         trained.save(fresh)
         fresh.replace(kept)
     return trained
-
-
-def _cache_folder() -> Path:
-    """Return where this user's caches are kept."""
-    named = os.environ.get("XDG_CACHE_HOME", "")
-    return Path(named if named else Path.home() / ".cache") / "printward"
 
 
 def _cores() -> int:
