@@ -79,7 +79,13 @@ def run(knowledge: Knowledge, every: int, *, grid: bool) -> Iterator[str]:
     def of_stories() -> np.ndarray:
         return np.concatenate([forecasts(diagnoser, held) for diagnoser, held in parts])
 
-    alone = np.concatenate([[d.classifier.score(s.text) for s in held] for d, held in parts])
+    alone = np.concatenate(
+        [
+            [diagnoser.classifier.score(story.text) for story in held]
+            for diagnoser, held in parts
+            if diagnoser.classifier is not None
+        ]
+    )
     yield describe("stories, reading alone", forecasts(plain, asked), asked, faults)
     yield describe("stories, classifier alone", softmax(alone), asked, faults)
     yield describe("stories, both", of_stories(), asked, faults)
@@ -99,8 +105,8 @@ def run(knowledge: Knowledge, every: int, *, grid: bool) -> Iterator[str]:
 
 def softmax(values: np.ndarray) -> np.ndarray:
     """Return each row of log-likelihoods as shares that add up to 1."""
-    raised = np.exp(values - values.max(axis=1, keepdims=True))
-    return raised / raised.sum(axis=1, keepdims=True)
+    raised: np.ndarray = np.exp(values - values.max(axis=1, keepdims=True))
+    return np.asarray(raised / raised.sum(axis=1, keepdims=True))
 
 
 def main() -> None:

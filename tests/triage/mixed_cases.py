@@ -60,6 +60,7 @@ def cases(draw: st.DrawFn) -> DrawnCase:
         tried=() if tried is None else (TriedRemedy("a0", tried),),  # type: ignore[arg-type]
         guesses=draw(st.sampled_from(((), (Guess("f1"),)))),
         telling=draw(st.sampled_from((0.0, 0.4))),
+        text=draw(st.sampled_from(({}, {"f0": 1.2, "f2": -0.8, "f3": 0.5}))),
     )
     return DrawnCase(knowledge, evidence)
 
@@ -83,6 +84,7 @@ def without_piece(evidence: Evidence, kind: str, name: str) -> Evidence:
         "risk": lambda: replace(evidence, risks=()),
         "guess": lambda: replace(evidence, guesses=()),
         "silence": lambda: replace(evidence, telling=0.0),
+        "text": lambda: replace(evidence, text={}),
         "material": lambda: replace(evidence, material=None),
     }
     return left[kind]()

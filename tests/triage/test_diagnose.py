@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from tests.triage.folder import write_folder
-from triage.diagnose import Diagnoser, ReportInput
+from triage.diagnose import READ_SHARE, Diagnoser, ReportInput
 from triage.errors import UnknownIdError
-from triage.knowledge import load_knowledge
+from triage.knowledge import Story, load_knowledge
+from triage.reading import TextClassifier
 
 TEXT = "The PLA print has strings all over. I dried the spool but nothing changed."
 
@@ -203,3 +204,68 @@ def test_diagnoser_takes_a_reader_compiled_before(diagnoser: Diagnoser) -> None:
     report = ReportInput("a", TEXT)
     assert other.reader is diagnoser.reader
     assert other.to_json(other.diagnose(report)) == diagnoser.to_json(diagnoser.diagnose(report))
+
+
+@pytest.fixture
+def both(diagnoser: Diagnoser) -> Diagnoser:
+    """Return a diagnoser that weighs the text as a whole too."""
+    stories = [
+        *(Story(f"Sugar floss between towers, number {at}.", ("filament-wet",)) for at in range(6)),
+        *(Story(f"An edge curls up, case {at}.", ("shrinkage-warp",)) for at in range(6)),
+    ]
+    knowledge = diagnoser.knowledge
+    classifier = TextClassifier.train(stories, knowledge)
+    return Diagnoser(knowledge, reader=diagnoser.reader, classifier=classifier)
+
+
+def test_words_no_phrase_knows_move_the_faults_their_stories_tell_of(
+    diagnoser: Diagnoser, both: Diagnoser
+) -> None:
+    report = ReportInput("a", "There is sugar floss on my towers.", process="MEX")
+
+    without, found = diagnoser.diagnose(report), both.diagnose(report)
+
+    assert not found.evidence.observations
+    assert found.evidence.text["filament-wet"] > 0.0
+    assert without.evidence.text == {}
+    assert found.posterior.chances["filament-wet"] > without.posterior.chances["filament-wet"]
+    assert found.posterior.chances["shrinkage-warp"] < without.posterior.chances["shrinkage-warp"]
+
+
+def test_what_is_read_weighs_less_beside_the_text_as_a_whole(
+    diagnoser: Diagnoser, both: Diagnoser
+) -> None:
+    """The same words are not counted twice; the answers of a form are other words."""
+    report = ReportInput("a", TEXT, findings={"corners-lifted": True})
+
+    (answer, read) = both.diagnose(report).evidence.observations
+    (_, alone) = diagnoser.diagnose(report).evidence.observations
+
+    assert answer.is_certain
+    assert read == alone.tempered(READ_SHARE)
+    assert 1.0 < read.if_present / read.if_absent < alone.if_present / alone.if_absent
+
+
+def test_text_as_a_whole_leaves_the_shape_of_the_answer(
+    diagnoser: Diagnoser, both: Diagnoser
+) -> None:
+    """Callers of the command line see the same keys."""
+    plain = diagnoser.to_json(diagnoser.diagnose(ReportInput("a", TEXT)))
+    weighed = both.to_json(both.diagnose(ReportInput("a", TEXT)))
+
+    assert plain.keys() == weighed.keys()
+    assert plain["findings"] == weighed["findings"]
+    json.dumps(weighed, allow_nan=False)
+
+
+def test_gathered_evidence_is_that_of_the_diagnosis(both: Diagnoser) -> None:
+    report = ReportInput("a", TEXT)
+
+    assert both.gather(report) == both.diagnose(report).evidence
+
+
+def test_diagnoser_with_a_classifier_can_be_sent_to_a_worker(both: Diagnoser) -> None:
+    report = ReportInput("a", TEXT)
+    again = pickle.loads(pickle.dumps(both))  # noqa: S301  our own bytes
+
+    assert again.diagnose(report).evidence == both.diagnose(report).evidence

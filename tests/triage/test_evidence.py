@@ -35,3 +35,18 @@ def test_evidence_refuses_a_telling_out_of_range(telling: float) -> None:
     """Nobody tells of everything, nor of less than nothing."""
     with pytest.raises(OutOfRangeError, match="telling"):
         Evidence(telling=telling)
+
+
+@pytest.mark.parametrize("ratio", [float("inf"), float("-inf"), float("nan")])
+def test_evidence_refuses_a_text_that_is_no_finite_weight(ratio: float) -> None:
+    """Words alone neither prove a fault nor rule it out."""
+    with pytest.raises(OutOfRangeError, match=r"fault 'f0'.*must be finite"):
+        Evidence(text={"f0": ratio})
+
+
+def test_tempered_observation_has_a_share_of_the_weight() -> None:
+    """Half the weight of evidence is the root of the likelihood ratio; a certain look stays so."""
+    seen = Observation("e", "present", 0.9, 0.1).tempered(0.5)
+
+    assert seen.if_present / seen.if_absent == pytest.approx(3.0)
+    assert Observation("e", "absent").tempered(0.5) == Observation("e", "absent")

@@ -13,6 +13,8 @@ import pytest
 
 from tests.triage.folder import write_folder
 from triage.__main__ import FINE, REFUSED, USAGE, main
+from triage.knowledge import Story, load_knowledge
+from triage.reading import TextClassifier
 from triage.workers import ALONE, CHUNK
 
 ROOT = Path(__file__).parents[2]
@@ -282,12 +284,12 @@ def test_trained_classifier_is_kept_for_the_next_start(
     """Trained once; the second start reads the file and ranks the same, as does a spoilt file."""
     report = tmp_path / "reports.jsonl"
     report.write_text('{"id": 1, "text": "thin hairs between the towers, it pops and hisses"}\n')
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("HOME", str(tmp_path))
     command = ["diagnose", "--input", str(report), "--workers", "1"]
 
     assert main(command) == FINE
     first = capsys.readouterr().out
-    (kept,) = (tmp_path / "cache" / "printward").iterdir()
+    (kept,) = (tmp_path / ".cache" / "printward").iterdir()
     made = kept.stat().st_mtime_ns
     assert main(command) == FINE
     second = capsys.readouterr().out
@@ -314,3 +316,46 @@ def test_thorough_prices_answers_and_searches_the_plan(
     assert quick["faults"] == thorough["faults"]
     assert all(question["saves_minutes"] == 0 for question in quick["ask"])
     assert any(question["saves_minutes"] > 0 for question in thorough["ask"])
+
+
+def test_classifier_of_a_file_is_used_and_a_spoilt_one_refused(
+    tmp_path: Path, knowledge: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The file named goes before the stories; one that does not fit is not passed over."""
+    entries = load_knowledge(Path(knowledge))
+    stories = [Story(f"Sugar floss {at}.", ("filament-wet",)) for at in range(4)]
+    stories += [Story(f"Edge curls {at}.", ("shrinkage-warp",)) for at in range(4)]
+    file = tmp_path / "reader.npz"
+    TextClassifier.train(stories, entries).save(file)
+    report = tmp_path / "reports.jsonl"
+    report.write_text('{"id": 1, "text": "sugar floss"}\n')
+    command = ["diagnose", "--input", str(report), "--knowledge", knowledge]
+
+    assert main(command) == FINE
+    plain = json.loads(capsys.readouterr().out)
+    assert main([*command, "--classifier", str(file)]) == FINE
+    weighed = json.loads(capsys.readouterr().out)
+    file.write_bytes(b"spoilt")
+    assert main([*command, "--classifier", str(file)]) == REFUSED
+
+    before, after = (
+        {fault["id"]: fault["probability"] for fault in found["faults"]}["filament-wet"]
+        for found in (plain, weighed)
+    )
+    assert after > before
+    assert "'reader.npz' cannot be read as a classifier" in capsys.readouterr().err
+
+
+def test_check_counts_stories_and_names_faults_with_few(
+    knowledge: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = Path(knowledge) / "stories"
+    folder.mkdir()
+    (folder / "filament-wet.txt").write_text("\n\n".join(f"Story {at}." for at in range(12)))
+
+    assert main(["check", "--knowledge", knowledge]) == REFUSED
+
+    printed = capsys.readouterr()
+    assert "12 stories" in printed.out
+    assert "fault shrinkage-warp: 0 stories; 12 or more are needed" in printed.err
+    assert "fault filament-wet: 12 stories" not in printed.err

@@ -30,8 +30,9 @@ _TINY = 1e-15  # probabilities nearer to 0 or 1 than rounding allows to tell
 class Reason:
     """One piece of evidence and what it weighs for a fault.
 
-    `kind` is "finding", "risk", "tried", "guess", "material", "machine" or "silence"; the last,
-    with an empty id, is all that a written report does not mention. `state` is "present" or
+    `kind` is "finding", "risk", "tried", "guess", "material", "machine", "text" or "silence".
+    The last two have an empty id: "text" is what the wording of a report as a whole says, and
+    "silence" all that a written report does not mention. `state` is "present" or
     "absent" for a finding, the result for something tried, "present" otherwise. `decibans` is
     10·log10 of the factor by which it changes the odds of the fault: above 0 it speaks for the
     fault. `source` says where the evidence comes from.

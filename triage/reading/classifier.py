@@ -5,6 +5,7 @@ likelihood ratio, P(text | fault) / P(text). docs/reading.md says how it was fit
 it may be trusted.
 """
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
@@ -24,7 +25,7 @@ from triage.reading.regression import fit_softmax
 from triage.reading.sharpness import fit_sharpness, log_ratios
 from triage.reading.vectors import Scale, multiply_columns, multiply_rows
 
-# docs/reading.md says how these were chosen.
+# How these were chosen stands in docs/reading.md.
 PENALTY = 0.8  # least held-out log-loss of 0.05, 0.1, 0.2, 0.4, 0.8, 1.6
 STEPS = 15  # more change nothing that counts
 FOLDS = 3  # parts the stories are held out in to see how far the scores may be trusted
@@ -35,9 +36,8 @@ STRENGTH = 0.9
 # Probability that somebody tells of a fault as none of the stories does
 # [judgement: desk, 2026-11-25]
 UNLIKE = 0.1
-_FORMAT = 1
 _PARTS = (
-    "format",
+    "recipe",
     "faults",
     "features",
     "rarity",
@@ -163,7 +163,7 @@ class TextClassifier:
         with path.open("wb") as file:
             np.savez(
                 file,
-                format=np.array(_FORMAT),
+                recipe=np.array(_recipe()),
                 faults=np.array(self.faults),
                 features=np.array(list(self.scale.columns)),
                 rarity=self.scale.weight,
@@ -187,7 +187,8 @@ class TextClassifier:
         Raises
         ------
         InputError
-            If the file cannot be read, is no classifier, or is one of other faults.
+            If the file cannot be read, is no classifier, was trained by other code, or is one of
+            other faults.
         """
         try:
             # NumPy leaves a file it opened itself open when it finds no archive in it.
@@ -196,8 +197,8 @@ class TextClassifier:
         except (OSError, ValueError, TypeError, KeyError, EOFError, BadZipFile) as error:
             msg = f"'{path.name}' cannot be read as a classifier: {error}"
             raise InputError(msg) from error
-        if int(parts["format"]) != _FORMAT:
-            msg = f"'{path.name}' has format {parts['format']}, {_FORMAT} is needed; train it anew"
+        if str(parts["recipe"]) != _recipe():
+            msg = f"'{path.name}' was trained by another state of this program; train it anew"
             raise InputError(msg)
         columns = {name: at for at, name in enumerate(parts["features"].tolist())}
         found = cls(
@@ -230,6 +231,15 @@ def digest_stories(stories: Sequence[Story]) -> str:
     for story in stories:
         told.update(repr((story.text, story.faults, story.weight)).encode())
     return told.hexdigest()[:12]
+
+
+@functools.cache
+def _recipe() -> str:
+    """Return a short hash of the code that reads and trains; features of two recipes do not mix."""
+    code = sha256()
+    for file in sorted(Path(__file__).parent.glob("*.py")):
+        code.update(file.read_bytes())
+    return code.hexdigest()[:12]
 
 
 def _hold_out(product: NDArray[np.float32], target: Floats, weight: Floats, count: int) -> Floats:

@@ -1,6 +1,7 @@
 """Reasons for and against a fault, and that they add up."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -260,3 +261,17 @@ def test_an_unknown_fault_is_refused_with_the_nearest() -> None:
     """The message names the nearest fault."""
     with pytest.raises(UnknownIdError, match="unknown fault 'f2'; the nearest valid name is"):
         explain(make_case(), make_evidence(), faults=["f2"])
+
+
+def test_text_as_a_whole_is_one_reason_with_its_share() -> None:
+    """Its weight for a fault is what the posterior loses without it."""
+    knowledge = make_case()
+    evidence = replace(make_evidence(present=[0]), text={"f0": -0.7, "f1": 1.1})
+    (reasons,) = explain(knowledge, evidence, faults=["f1"]).faults
+
+    (told,) = [reason for reason in reasons.reasons if reason.kind == "text"]
+
+    after = compute_posterior(knowledge, evidence).chances["f1"]
+    before = compute_posterior(knowledge, replace(evidence, text={})).chances["f1"]
+    assert (told.id, told.state) == ("", "present")
+    assert told.decibans == pytest.approx(decibans(after) - decibans(before))

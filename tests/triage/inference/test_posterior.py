@@ -420,3 +420,21 @@ def _pairwise(knowledge: Knowledge, soft: dict[int, tuple[float, float]]) -> lis
         states.append(chance)
     total = sum(states)
     return [(states[2] + states[3]) / total, (states[1] + states[3]) / total]
+
+
+def test_text_as_a_whole_multiplies_prior_odds() -> None:
+    """With nothing else known the posterior odds are the prior's times the ratio."""
+    knowledge = make_network([0.2, 0.1], [0.05], {(0, 0): 0.8})
+    evidence = Evidence(process="MEX", text={"f0": math.log(3.0)})
+
+    chances = compute_posterior(knowledge, evidence).chances
+
+    assert chances["f0"] / (1.0 - chances["f0"]) == pytest.approx(3.0 * 0.2 / 0.8)
+    assert chances["f1"] == pytest.approx(0.1)
+
+
+def test_text_about_an_unknown_fault_is_refused() -> None:
+    knowledge = make_network([0.2, 0.1], [0.05], {(0, 0): 0.8})
+
+    with pytest.raises(UnknownIdError, match="unknown fault 'f9'"):
+        compute_posterior(knowledge, Evidence(text={"f9": 1.0}))

@@ -59,6 +59,7 @@ def test_pieces_that_are_not_listed_change_nothing(drawn: DrawnCase) -> None:
     pieces += [("risk", risk) for risk in evidence.risks]
     pieces += [("guess", guess.fault) for guess in evidence.guesses]
     pieces += [("silence", "")] if evidence.telling else []
+    pieces += [("text", "")] if evidence.text else []
     pieces += [("material", "M")] if evidence.material else []
 
     variants = compute_variants(drawn.knowledge, evidence, posterior)

@@ -138,21 +138,21 @@ def test_file_that_is_no_classifier_is_refused(
 def test_file_that_is_missing_or_lacks_a_part_is_refused(
     knowledge: Knowledge, tmp_path: Path
 ) -> None:
-    np.savez(tmp_path / "other.npz", format=np.array(1))
+    np.savez(tmp_path / "other.npz", recipe=np.array(1))
 
     for name in ("missing.npz", "other.npz"):
         with pytest.raises(InputError, match="cannot be read as a classifier"):
             TextClassifier.load(tmp_path / name, knowledge)
 
 
-def test_file_of_another_format_is_refused(knowledge: Knowledge, tmp_path: Path) -> None:
+def test_file_of_another_recipe_is_refused(knowledge: Knowledge, tmp_path: Path) -> None:
     path = tmp_path / "reader.npz"
     TextClassifier.train(make_stories(), knowledge).save(path)
     with np.load(path) as held:
-        parts = {**held, "format": np.array(99)}
+        parts = {**held, "recipe": np.array("of old")}
     np.savez(path, **parts)
 
-    with pytest.raises(InputError, match="has format 99, 1 is needed"):
+    with pytest.raises(InputError, match="trained by another state of this program; train it anew"):
         TextClassifier.load(path, knowledge)
 
 

@@ -3,6 +3,7 @@
 import warnings
 from importlib import import_module
 from importlib.util import find_spec
+from typing import Any
 
 import numpy as np
 import pytest
@@ -23,7 +24,7 @@ def make_texts(seed: int = 3, count: int = 90) -> tuple[np.ndarray, np.ndarray, 
     return vectors, main, chance.uniform(0.3, 2.0, count)
 
 
-def load_sklearn(name: str) -> object:
+def load_sklearn(name: str) -> Any:
     """Return a module of scikit-learn without its own deprecation warnings."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
