@@ -182,6 +182,7 @@ INTENT: Final[Sequence[str]] = (
     "before i",
     "next .. try/step/thing/will",
     "order* a/an/some/new",
+    "need/needs a/an/new/some",
     "recommend*/suggest*",
 )
 """Signs that a remedy is planned or asked about, not done."""
@@ -190,6 +191,7 @@ NO_CHANGE: Final[Sequence[str]] = (
     "no change*/difference/avail/effect/improvement/luck/success/better/good/joy/use/help/result*",
     "no noticeable/real/visible/big change*/difference/effect/improvement",
     "nothing change*/help*/work*/fix*/improve*/happen*/did",
+    "did/does/doing nothing/nowt/zilch",
     "none .. help*/work*/change*/fix*/difference",
     "not/didnt/doesnt/hasnt/havent/never/dont/wont .. "
     "help*/work*/fix*/chang*/cure*/solve*/improve*/stop*/better/difference",

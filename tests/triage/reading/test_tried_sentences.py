@@ -48,7 +48,7 @@ def read_tried(sentence: str) -> frozenset[str]:
 
 def read_risks(sentence: str) -> frozenset[str]:
     """Return the circumstances read."""
-    return frozenset(entry.risk for entry in READER.read(sentence).risks)
+    return frozenset(entry.id for entry in READER.read(sentence).risks)
 
 
 def _counted(seen: frozenset[str], items: frozenset[str], told: frozenset[str]) -> frozenset[str]:
