@@ -8,6 +8,7 @@ from triage.evidence import Guess, Observation, TriedRemedy
 from triage.knowledge import ANY_PROCESS, Knowledge, Phrases
 from triage.reading.cues import CUE_KIND, cue_patterns
 from triage.reading.facts import Facts, read_facts
+from triage.reading.letters import QUOTED_NOTE
 from triage.reading.mentions import (
     ReadDanger,
     ReadRisk,
@@ -30,7 +31,7 @@ from triage.reading.subject import (
     read_most_named,
     read_process,
 )
-from triage.reading.tokens import READ_LIMIT, tokenise
+from triage.reading.tokens import READ_LIMIT, Document, tokenise
 from triage.reading.tried import read_tried
 
 
@@ -204,7 +205,7 @@ class Reader:
                 observations=observations,
                 named_by=named_by,
             ),
-            notes=(CUT_NOTE,) if document.cut else (),
+            notes=_notes(document),
             attempts=search.attempts,
         )
 
@@ -222,6 +223,12 @@ def read_text(
 ) -> Reading:
     """Return what `text` says; for more than one text make a `Reader` once and keep it."""
     return Reader(knowledge).read(text, process=process, material=material)
+
+
+def _notes(document: Document) -> tuple[str, ...]:
+    """Return sentences about what was passed over."""
+    told = ((document.cut, CUT_NOTE), (document.quoted, QUOTED_NOTE))
+    return tuple(note for is_so, note in told if is_so)
 
 
 def _words_of(matches: Sequence[Match]) -> frozenset[int]:

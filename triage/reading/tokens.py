@@ -11,6 +11,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from triage.reading.letters import blank_quoted
 from triage.reading.spelling import MEANT
 
 READ_LIMIT = 50_000
@@ -43,7 +44,6 @@ _ENCODED = re.compile(r"[A-Za-z0-9+/=_-]{50,}")
 _ADDRESS = re.compile(r"(?:https?://|www\.)\S+|\S{1,64}@\S{1,255}")
 _BLOCK_TAG = re.compile(r"</?(?:p|br|li|ul|ol|div|h[1-6]|tr|table|blockquote)\b[^<>]{0,300}>", re.I)
 _OTHER_TAG = re.compile(r"</?[a-z!][^<>]{0,300}>", re.I)
-_QUOTED_LINE = re.compile(r"^[ \t]*>.*$", re.M)
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#x[0-9a-f]{1,6}|[a-z]{2,10});", re.I)
 
 # Compatibility forms lose their sense in these characters, so they are replaced first.
@@ -97,6 +97,8 @@ class Document:
         Number of the clause between any breaks (also comma, colon, bracket).
     cut : bool
         Whether the text was longer than READ_LIMIT.
+    quoted : bool
+        Whether it holds somebody else's letter, which is left out.
     """
 
     text: str
@@ -108,6 +110,7 @@ class Document:
     segments: Sequence[int]
     clauses: Sequence[int]
     cut: bool
+    quoted: bool
 
     def span(self, first: int, last: int) -> tuple[int, int]:
         """Return the character span from word `first` to word `last`, both included."""
@@ -156,7 +159,7 @@ def split_words(text: str) -> list[str]:
 
 def clean_words(text: str) -> list[str]:
     """Return the words of a text that is prose, without what is none: addresses, code, quotes."""
-    normal, _, _ = _normalise(_blank_noise(text))
+    normal, _, _ = _normalise(_blank_noise(blank_quoted(text)[0]))
     return [
         plain_word(match.group())
         for match in _WORD.finditer(normal)
@@ -167,7 +170,8 @@ def clean_words(text: str) -> list[str]:
 def tokenise(text: str) -> Document:
     """Return `text` as a `Document`; never raises and takes time linear in the length."""
     kept = text[:READ_LIMIT]
-    normal, starts_at, ends_at = _normalise(_blank_noise(kept))
+    own, quoted = blank_quoted(kept)
+    normal, starts_at, ends_at = _normalise(_blank_noise(own))
     words: list[str] = []
     places: list[tuple[int, int]] = []
     for match in _WORD.finditer(normal):
@@ -180,7 +184,7 @@ def tokenise(text: str) -> Document:
     ends = [ends_at[end - 1] if ends_at else end for _, end in places]
     sentences, segments, clauses = _number_breaks(words, after, kept, starts)
     cut = len(text) > READ_LIMIT
-    return Document(text, words, starts, ends, after, sentences, segments, clauses, cut)
+    return Document(text, words, starts, ends, after, sentences, segments, clauses, cut, quoted)
 
 
 def _blank_noise(text: str) -> str:
@@ -188,8 +192,6 @@ def _blank_noise(text: str) -> str:
     if "<" in text:
         text = _BLOCK_TAG.sub(lambda match: "\n\n".ljust(len(match.group())), text)
         text = _OTHER_TAG.sub(lambda match: " " * len(match.group()), text)
-    if ">" in text:
-        text = _QUOTED_LINE.sub(lambda match: "." + " " * (len(match.group()) - 1), text)
     if "@" in text or "://" in text or "www." in text:
         text = _ADDRESS.sub(lambda match: " " * len(match.group()), text)
     return _ENCODED.sub(lambda match: ";".ljust(len(match.group())), text)
