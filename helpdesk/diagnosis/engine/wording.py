@@ -7,6 +7,7 @@ fit today's knowledge, trains one on the stories at its first use, which takes a
 import functools
 import logging
 from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from django.conf import settings
 
 from triage.errors import InputError
 from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, Story, load_stories
-from triage.reading import TextClassifier
+from triage.reading import TextClassifier, load_or_train
 
 # A case with a verdict beside an invented story: it was told by somebody who had the fault
 # [judgement: desk, 2026-11-25]
@@ -78,5 +79,11 @@ def get_classifier(knowledge: Knowledge, stamp: int | None) -> TextClassifier:
 
 @functools.cache
 def _story_classifier(knowledge: Knowledge) -> TextClassifier:
-    """Return a classifier trained on the stories, once per process."""
-    return TextClassifier.train(load_stories(knowledge, KNOWLEDGE_FOLDER), knowledge)
+    """Return a classifier trained on the stories, kept with the desk's data.
+
+    In a thread of Python's own: the web server's threads have small stacks, on which the linear
+    algebra of a training was seen to end the process with a segmentation fault.
+    """
+    stories = load_stories(knowledge, KNOWLEDGE_FOLDER)
+    with ThreadPoolExecutor(max_workers=1) as roomy:
+        return roomy.submit(load_or_train, reader_path().parent, stories, knowledge).result()
