@@ -4,7 +4,6 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -22,7 +21,7 @@ from triage.knowledge import (
     load_stories,
 )
 from triage.lines import split_lines
-from triage.reading import Reader, TextClassifier, digest_stories
+from triage.reading import Reader, TextClassifier, load_or_train
 from triage.workers import answer_stream
 
 FINE, REFUSED, USAGE = 0, 1, 2
@@ -130,29 +129,14 @@ def _make_classifier(knowledge: Knowledge, options: argparse.Namespace) -> TextC
     """Return the classifier of the file named, or one trained on the stories, if there are any.
 
     Training takes longer than a start should, so what was trained is kept beside the user's
-    other caches, under the state of knowledge and stories.
+    other caches.
     """
     if options.classifier is not None:
         return TextClassifier.load(options.classifier, knowledge)
     stories = load_stories(knowledge, options.knowledge or KNOWLEDGE_FOLDER)
     if not stories:
         return None
-    kept = (
-        Path.home()
-        / ".cache"
-        / "printward"
-        / f"reader-{knowledge.version}-{digest_stories(stories)}.npz"
-    )
-    try:
-        return TextClassifier.load(kept, knowledge)
-    except (InputError, OSError):  # not there yet, or cut short
-        trained = TextClassifier.train(stories, knowledge)
-    with suppress(OSError):  # a folder that cannot be written only costs the time again
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        fresh = kept.with_name(f"{kept.stem}-{os.getpid()}.npz")
-        trained.save(fresh)
-        fresh.replace(kept)
-    return trained
+    return load_or_train(Path.home() / ".cache" / "printward", stories, knowledge)
 
 
 def _cores() -> int:

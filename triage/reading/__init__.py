@@ -1,6 +1,6 @@
 """Text to findings, circumstances, tried remedies, guesses and settings, with quoted spans."""
 
-from triage.reading.classifier import TextClassifier, digest_stories
+from triage.reading.classifier import TextClassifier, load_or_train
 from triage.reading.facts import FactQuery, Facts, NumberFact
 from triage.reading.features import says_something
 from triage.reading.likelihood import Weight, likelihood_pair
@@ -22,8 +22,8 @@ __all__ = [
     "Vocabulary",
     "Weight",
     "WordFact",
-    "digest_stories",
     "likelihood_pair",
+    "load_or_train",
     "read_text",
     "says_something",
 ]

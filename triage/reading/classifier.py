@@ -6,7 +6,9 @@ it may be trusted.
 """
 
 import functools
+import os
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -223,6 +225,35 @@ class TextClassifier:
             f"the classifier tells other faults apart than the knowledge has{named}; train it anew"
         )
         raise InputError(msg)
+
+
+def load_or_train(folder: Path, stories: Sequence[Story], knowledge: Knowledge) -> TextClassifier:
+    """Return the classifier of some stories, kept in a folder because training takes seconds.
+
+    Parameters
+    ----------
+    folder : Path
+        Where a file named after the state of the knowledge and the stories is looked for, and
+        written when it is not there or cannot be used. A folder that cannot be written only
+        costs the time again.
+    stories : sequence of Story
+    knowledge : Knowledge
+
+    Returns
+    -------
+    TextClassifier
+    """
+    kept = folder / f"reader-{knowledge.version}-{digest_stories(stories)}.npz"
+    try:
+        return TextClassifier.load(kept, knowledge)
+    except InputError:
+        trained = TextClassifier.train(stories, knowledge)
+    with suppress(OSError):
+        folder.mkdir(parents=True, exist_ok=True)
+        unfinished = kept.with_name(f"{kept.stem}-{os.getpid()}.unfinished")
+        trained.save(unfinished)
+        unfinished.replace(kept)
+    return trained
 
 
 def digest_stories(stories: Sequence[Story]) -> str:
