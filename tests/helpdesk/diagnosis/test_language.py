@@ -46,7 +46,7 @@ FOREIGN = [
 ENGLISH = """
 My rook came out leaning and the battlements are a right mess of hairs and blobs.
 Tern 220, Fennmoor PLA matt teal, 0.2 mm, 210/60, 60 mm/s, skirt fine, brim curled.
-pls help benchy hull has gaps n the bow looks melty, filament new from bag
+pls help test boat hull has gaps n the bow looks melty, filament new from bag
 Printing a bracket in PETG-CF, the layers split like puff pastry when I bend it.
 TPU 95A on a bowden, keeps jamming, tried slower, tried hotter, no joy whatsoever.
 It went fine till layer 212, then spaghetti everywhere and a blob on the hotend.
