@@ -17,6 +17,7 @@ from helpdesk.diagnosis.models import (
 )
 from helpdesk.diagnosis.values import (
     CaseView,
+    CheckView,
     DangerView,
     FactView,
     FindingView,
@@ -126,6 +127,7 @@ def view_of_run(run: DiagnosisRun) -> CaseView:
             for entry in data["dangers"]
         ),
         facts=tuple(FactView(**entry) for entry in data["facts"]),
+        checks=tuple(CheckView(**entry) for entry in data.get("checks", ())),
         notes=tuple(data["notes"]),
         would_change=data["would_change"],
         fits=data["fits"],

@@ -215,6 +215,15 @@ class FactView:
 
 
 @dataclass(frozen=True)
+class CheckView:
+    """A value that cannot be meant as it stands: how it was read, why it is doubted, the words."""
+
+    shown: str
+    why: str
+    quote: str
+
+
+@dataclass(frozen=True)
 class CaseView:
     """All the desk shows of its latest look at a case."""
 
@@ -245,3 +254,4 @@ class CaseView:
     batch_pays: bool = False
     changes: tuple[TurnView, ...] = ()
     doubts: tuple[TurnView, ...] = ()
+    checks: tuple[CheckView, ...] = ()

@@ -10,6 +10,8 @@ from helpdesk.diagnosis.values import CaseView, FactView
 FACT_WORDS = {
     "process": ("process", ""),
     "material": ("material", ""),
+    "material_maker": ("made by", ""),
+    "machine": ("printer", ""),
     "layer_height_mm": ("layer height", "mm"),
     "nozzle_mm": ("nozzle", "mm"),
     "nozzle_c": ("nozzle", "°C"),
@@ -17,7 +19,7 @@ FACT_WORDS = {
     "speed_mm_s": ("speed", "mm/s"),
     "failed_at_mm": ("failed at", "mm"),
 }
-WORDS = frozenset({"process", "material"})  # the others are measures
+WORDS = frozenset({"process", "material", "material_maker", "machine"})  # the others are measures
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,14 @@ class ReadFact:
 def list_read_facts(case: Case, view: CaseView | None) -> Sequence[ReadFact]:
     """Return what the words say of the facts where the case says nothing or otherwise."""
     facts = (_read(case, fact) for fact in (view.facts if view else ()))
-    return [fact for fact in facts if getattr(case, fact.field) != fact.value]
+    return [fact for fact in facts if not _holds(getattr(case, fact.field), fact)]
+
+
+def _holds(kept: Any, fact: ReadFact) -> bool:
+    """Whether what a case keeps says the fact already; a name may stand in longer words."""
+    if fact.field in ("material_maker", "machine"):
+        return str(fact.value).casefold() in str(kept).casefold()
+    return bool(kept == fact.value)
 
 
 def _read(case: Case, fact: FactView) -> ReadFact:

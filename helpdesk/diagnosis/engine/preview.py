@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from helpdesk.diagnosis.engine.catalogue import action_info, finding_info
+from helpdesk.diagnosis.engine.facts import settings_said
 from helpdesk.diagnosis.engine.knowledge import expert_knowledge, get_engine
 from helpdesk.diagnosis.engine.language import foreign_language
 from helpdesk.diagnosis.engine.running import EngineInput, report_of, respondent_of
@@ -14,14 +15,6 @@ from triage.questions import rank_questions
 
 MOST_DETAILS = 3  # questions beside a form that is being filled in [judgement: desk, 2026-11-25]
 PROCESS_WORDS = {"MEX": "melted filament or granules", "VPP": "liquid resin and light"}
-SETTINGS = (
-    ("nozzle_mm", "Nozzle", "mm"),
-    ("layer_height_mm", "Layer height", "mm"),
-    ("nozzle_c", "Nozzle temperature", "°C"),
-    ("bed_c", "Plate temperature", "°C"),
-    ("speed_mm_s", "Speed", "mm/s"),
-    ("failed_at_mm", "Failed at", "mm"),
-)
 
 
 @dataclass(frozen=True)
@@ -153,11 +146,11 @@ def _facts(diagnosis: Diagnosis) -> tuple[ReadWords, ...]:
     if read.machine is not None and read.machine.quote:
         name = knowledge.machines[read.machine.value].name
         found.append(ReadWords("Kind of printer", name, read.machine.quote))
-    for field, label, unit in SETTINGS:
-        fact = getattr(read, field)
-        if fact is not None:
-            found.append(ReadWords(label, f"{fact.value:g} {unit}", fact.quote))
-    return tuple(found)
+    if read.maker is not None:
+        found.append(ReadWords("Who made it", read.maker.value, read.maker.quote or ""))
+    if read.machine_name is not None:
+        found.append(ReadWords("Printer", read.machine_name.value, read.machine_name.quote or ""))
+    return (*found, *(ReadWords(*said) for said in settings_said(read)))
 
 
 def _tried(diagnosis: Diagnosis) -> tuple[ReadWords, ...]:

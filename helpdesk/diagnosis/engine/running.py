@@ -17,6 +17,7 @@ from helpdesk.diagnosis.engine.catalogue import (
     list_danger_findings,
     risk_name,
 )
+from helpdesk.diagnosis.engine.facts import checks_data, facts_data
 from helpdesk.diagnosis.engine.knowledge import get_engine
 from helpdesk.diagnosis.engine.language import foreign_language, language_notes
 from helpdesk.diagnosis.engine.words import Item, lay_spans, list_items
@@ -202,7 +203,8 @@ def _data_of(
             }
             for danger in diagnosis.dangers
         ],
-        "facts": _facts(diagnosis),
+        "facts": facts_data(diagnosis.reading.facts),
+        "checks": checks_data(diagnosis.reading.facts),
         "notes": [*language_notes(given.text), *diagnosis.reading.notes],
         "would_change": finding_info(changer).question if changer else "",
         "changes": [_change(change) for change in reasons.changes],
@@ -365,20 +367,6 @@ def _unknown(name: str, source: str) -> dict[str, Any]:
         "sureness": None,
         "danger": info.danger,
     }
-
-
-def _facts(diagnosis: Diagnosis) -> list[dict[str, str]]:
-    """Return the case facts that were read from the words, with the words."""
-    read = diagnosis.reading.facts
-    found = []
-    for name in ("nozzle_mm", "layer_height_mm", "nozzle_c", "bed_c", "speed_mm_s", "failed_at_mm"):
-        fact = getattr(read, name)
-        if fact is not None:
-            found.append({"field": name, "value": f"{fact.value:g}", "quote": fact.quote})
-    for name, word in (("process", read.process), ("material", read.material)):
-        if word is not None and word.quote:
-            found.append({"field": name, "value": word.value, "quote": word.quote})
-    return found
 
 
 def _reading(item: Item, number: int) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from helpdesk.accounts.models import User
 from helpdesk.cases.models import Case
-from helpdesk.diagnosis.selectors import get_view
+from helpdesk.diagnosis.selectors import find_latest_run, get_view, view_of_run
 from helpdesk.diagnosis.services import diagnose_case
 from helpdesk.review.read_facts import list_read_facts
 from helpdesk.review.services import keep_read_facts
@@ -49,6 +49,41 @@ def test_keeping_fills_empty_fields_and_leaves_the_others(reviewer: User) -> Non
     assert [fact.field for fact in filled] == ["bed_c"]
     assert (case.nozzle_c, case.bed_c) == (230.0, 55.0)
     assert case.events.filter(kind="facts", actor=reviewer).count() == 1
+
+
+def test_names_are_read_where_the_case_has_a_field(reviewer: User) -> None:
+    """Who made the material and what the printer is called are offered as they were written."""
+    story = "My printer is a Voltan K2. The PLA by Marlowe lifts at the corners."
+    case = diagnosed(story=story, facts={"process": "MEX", "machine": "old voltan k2, enclosed"})
+
+    filled = keep_read_facts(case, actor=reviewer)
+
+    case.refresh_from_db()
+    assert {fact.field for fact in filled} == {"material", "material_maker"}
+    assert (case.material, case.material_maker) == ("PLA", "Marlowe")
+    assert case.machine == "old voltan k2, enclosed"
+
+
+def test_page_tells_what_is_worth_checking(reviewer: User, as_user: LogIn) -> None:
+    """A value that cannot be meant and words that were passed over stand on the page, unkept."""
+    case = diagnosed(story="The corners curl. My nozzle is at 21 °C.\n\n> The bed is at 60 °C.")
+
+    content = as_user(reviewer).get(case.get_absolute_url()).content.decode()
+
+    assert "Worth checking: “<bdi>21 °C</bdi>”, read as nozzle temperature 21 °C." in content
+    assert "A nozzle prints between 150 and 450 °C." in content
+    assert "Worth checking: Lines quoted from an earlier letter were left out." in content
+    assert not list_read_facts(case, get_view(case))
+
+
+def test_values_of_an_older_run_need_no_checks(reviewer: User) -> None:
+    """A run stored before values were checked is shown as it was."""
+    case = diagnosed()
+    run = find_latest_run(case)
+    assert run is not None
+    del run.result["checks"]
+
+    assert view_of_run(run).checks == ()
 
 
 def test_keeping_twice_changes_nothing_more(reviewer: User) -> None:
