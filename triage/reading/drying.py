@@ -17,7 +17,9 @@ _OTHERWISE: Final = frozenset(
 )
 """Words between drying and a number that lead on to something else."""
 
-_AFTERWARDS: Final = frozenset({"in", "into", "later", "ago", "old", "print", "job", "long"})
+_AFTERWARDS: Final = frozenset(
+    {"in", "into", "later", "ago", "old", "print", "job", "long", "mark"}
+)
 """Words right behind a time that make it another time than that of drying."""
 
 _BEFORE_REACH: Final = 9

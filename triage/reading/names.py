@@ -21,8 +21,20 @@ _NEVER: Final = frozenset(
     | {"temp", "temperature", "speed", "the", "a", "an", "my", "our", "home", "don", "dont", "any"}
     | {"january", "february", "march", "april", "may", "june", "july", "august", "september"}
     | {"october", "november", "december", "monday", "tuesday", "wednesday", "thursday", "friday"}
-    | {"saturday", "sunday", "christmas", "layer", "material", "filament", "printer", "machine"}
-    | {"some", "something", "same", "good", "bad", "cheap", "generic", "whatever", "what", "so"}
+    | {"saturday", "sunday", "christmas", "layer", "material", "filament", "resin", "printer"}
+    | {
+        "machine",
+        "some",
+        "something",
+        "same",
+        "good",
+        "bad",
+        "cheap",
+        "generic",
+        "whatever",
+        "what",
+        "so",
+    }
     | {"3d", "d", "settings", "help", "hi", "hello", "only", "always", "never", "when", "if"}
 )
 """Words that are no name, however they are typed."""
@@ -83,7 +95,8 @@ def _after_word(
     gap = "".join(document.after[at:place]).strip()
     if gap not in {"", ":", "=", "-", '"'} or (place == at + 1 and not gap):
         return None
-    if may_be_small and place < len(words) and words[place] not in _ARTICLES:
+    said = "is" in words[at + 1 : place]
+    if may_be_small and said and place < len(words) and words[place] not in _ARTICLES:
         return _name_at(document, place, spoken, numbered=False, may_be_small=True)
     while place < len(words) and words[place] in _ARTICLES and place - at <= 4:
         place += 1
@@ -97,16 +110,11 @@ def _before_word(document: Document, at: int, spoken: Set[int]) -> WordFact | No
             document.words[start] in _ARTICLES
             and document.sentences[start] == document.sentences[at]
         ):
-            place = start + 1
-            found = _name_at(document, place, spoken, numbered=True)
+            found = _name_at(document, start + 1, spoken, numbered=True)
+            if found is None or found.span is None or found.span[1] != document.ends[at - 1]:
+                continue
             # Initials such as those of a process are no name of a machine.
-            named = found is not None and not (found.value.isalpha() and found.value.isupper())
-            if (
-                named
-                and found is not None
-                and found.span is not None
-                and found.span[1] == document.ends[at - 1]
-            ):
+            if not (found.value.isalpha() and found.value.isupper()):
                 return found
     return None
 
@@ -140,7 +148,8 @@ def _name_at(
         return None
     span = document.span(first, last)
     quote = document.quote(span)
-    if len(quote) > _LONGEST_NAME or "\n" in quote or not quote[0].isalpha():
+    fits = len(document.words[first]) >= 2 and len(quote) <= _LONGEST_NAME
+    if not fits or "\n" in quote or not quote[0].isalpha():
         return None
     return WordFact(quote, quote, span)
 

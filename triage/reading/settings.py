@@ -32,10 +32,14 @@ from triage.reading.walls import read_walls
 _LABEL_REACH: Final = 5
 _PLATE_AFTER_C: Final = (20.0, 130.0)
 _NOZZLE_ALONE_C: Final = (150.0, 500.0)
+_BED_ALONE_C: Final = (15.0, 150.0)
+_LEAST_SPOKEN_C: Final = 15.0
 _BARE_BORES_MM: Final = frozenset({0.4, 0.6, 0.8})
 _SMALLEST_HEIGHT_MM: Final = 1.0
 _DRAWN_BACK_MM_S: Final = (5.0, 150.0)
 _GREATEST_LAYER_MM: Final = 5.0
+_GREATEST_BORE_MM: Final = 10.0
+_LONGEST_PRINT_H: Final = 400.0
 
 
 def read_settings(document: Document) -> Iterator[tuple[str, Quantity]]:
@@ -152,7 +156,7 @@ class _Settings:
         if label in {"nozzle", "hotend"}:
             return self._at_nozzle(quantity, label)
         if label == "bed":
-            return ("bed_c" if self._is_temperature(quantity) else ""), quantity
+            return ("bed_c" if self._is_temperature(quantity, _BED_ALONE_C) else ""), quantity
         if label == "layer":
             return ("" if early else self._layer(quantity)), quantity
         if label == "speed":
@@ -168,19 +172,20 @@ class _Settings:
         return "", quantity
 
     def _at_nozzle(self, quantity: Quantity, label: str) -> tuple[str, Quantity]:
-        if self._is_temperature(quantity):
+        if self._is_temperature(quantity, _NOZZLE_ALONE_C):
             return "nozzle_c", quantity
         whole = quantity.value == int(quantity.value)
         behind = set(self._words_behind(quantity, 3))
         if quantity.dimension == "length" and not behind & DISTANCES:
             # Hot ends are named for their filament, nozzles for their bore.
-            fits = label == "nozzle" or quantity.value <= 1.2
+            fits = quantity.value <= (_GREATEST_BORE_MM if label == "nozzle" else 1.2)
             return ("nozzle_mm" if fits and quantity.value not in {1.75, 2.85} else ""), quantity
         if quantity.dimension == "none" and not whole and quantity.value <= 1.2:
             return ("" if behind & DISTANCES else "nozzle_mm"), quantity
         return "", quantity
 
-    def _is_temperature(self, quantity: Quantity) -> bool:
+    def _is_temperature(self, quantity: Quantity, bare: tuple[float, float]) -> bool:
+        """Whether a quantity beside its label is a temperature; without a unit in `bare` only."""
         if quantity.dimension == "temperature":
             return True
         counted = set(self._words_behind(quantity, 1)) & COUNTED
@@ -191,11 +196,13 @@ class _Settings:
             self._document.words[at] in TEMP_WORDS and self._document.clauses[at] == clause
             for at in near
         )
-        fits = 15.0 <= quantity.value <= 500.0 or spoken
+        low, high = bare
+        fits = low <= quantity.value <= high or (spoken and quantity.value >= _LEAST_SPOKEN_C)
         return quantity.dimension == "none" and fits and not counted
 
     def _layer(self, quantity: Quantity) -> str:
-        if quantity.dimension == "length" and quantity.value <= _GREATEST_LAYER_MM:
+        over = DISTANCES.intersection(self._words_behind(quantity, 1)) - {"high", "thick"}
+        if quantity.dimension == "length" and quantity.value <= _GREATEST_LAYER_MM and not over:
             return "layer_height_mm"
         bare = quantity.dimension == "none" and quantity.value <= 1.2
         return "layer_height_mm" if bare and quantity.value != int(quantity.value) else ""
@@ -350,7 +357,7 @@ class _Settings:
         lead = self._lead(quantity)
         if self._is_about(quantity, "away", "exposure") or set(behind) & LASTING:
             return ""
-        if lead in TAKING or quantity.value < 1 / 60:
+        if lead in TAKING or not 1 / 60 <= quantity.value <= _LONGEST_PRINT_H:
             return ""
         if lead in {"after", "until", "till", "at", "past"} or set(behind) & THROUGH:
             return "failed_after_h"

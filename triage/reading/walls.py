@@ -11,7 +11,9 @@ _BETWEEN: Final = frozenset(
     {"count", "counts", "number", "line", "lines", "loops", "loop", "is", "are", "set", "to", "of"}
     | {"at", "now"}
 )
-_OF_SHAPE: Final = frozenset({"all", "other", "the", "these", "those", "both", "of", "my"})
+_OF_SHAPE: Final = frozenset(
+    {"all", "other", "the", "these", "those", "both", "of", "my", "between", "along", "on"}
+)
 """Words before a number that make its walls those of the shape."""
 
 _TOLD_OF: Final = frozenset(
@@ -20,6 +22,7 @@ _TOLD_OF: Final = frozenset(
 )
 """Words behind the walls that tell of the walls of a shape."""
 
+_COUNTING: Final = frozenset({"only", "just", "so", "single", "with", "using"})
 _MEASURED: Final = frozenset({"mm", "cm", "c", "thick", "inch", "inches", "%", "percent", "m"})
 _COUNTED: Final = frozenset({"times", "of", "sides"})
 
@@ -48,17 +51,12 @@ def _before(document: Document, at: int, taken: int) -> Quantity | None:
     before = words[place - 1] if place else ""
     apart = not place or document.clauses[place - 1] != document.clauses[place]
     behind = words[at + 1] if at + 1 < len(words) and not document.after[at].strip() else ""
-    if (
-        behind in _TOLD_OF
-        or (before in _OF_SHAPE and not apart)
-        or words[at] == "wall" != _one(value)
-    ):
+    if behind in _TOLD_OF or (before in _OF_SHAPE and not apart):
+        return None
+    # "One wall" is mostly some wall of the shape; "only one wall" and "1 wall" count.
+    if words[place] == "one" and before not in _COUNTING:
         return None
     return Quantity(value, value, value, "none", place, at)
-
-
-def _one(value: float) -> str:
-    return "wall" if value == 1 else ""
 
 
 def _behind(document: Document, at: int) -> Quantity | None:

@@ -224,6 +224,38 @@ def test_facts_asks_about_impossible_values(text: str, name: str, value: float) 
     assert query.why.endswith(".")
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "It prints a plate with 200 small holes.",
+        "Tube off the hot end: 88 again, and 88 once more.",
+        "By 20 mm the nozzle was rubbing on them.",
+        "All the next layers are 5 mm over.",
+        "The log shows an exchange at 1290 h.",
+        "The hot-end temperature swings by 7 K.",
+        "A crack along one wall, and the roof between two walls hangs through.",
+        "It ran dry around the two-hour mark.",
+        "Another maker: flat within 0.01. My machine: H frame with two loops.",
+        "My FDM printer and our Resin printer. A spool from March. Brand new machine.",
+    ],
+)
+def test_facts_neither_reads_nor_asks_about_other_numbers(text: str) -> None:
+    """What only looks like a setting or a name is neither a fact nor worth checking."""
+    facts = READER.read(text).facts
+
+    assert not numbers(text)
+    assert facts.queries == ()
+    assert facts.maker is None
+    assert facts.machine_name is None
+
+
+def test_facts_asks_once_about_each_setting() -> None:
+    """Of several impossible values of one setting the first is asked about."""
+    queries = READER.read("bed at 600C. bed at 700C. nozzle at 21C.").facts.queries
+
+    assert [(query.field, query.value) for query in queries] == [("bed_c", 600), ("nozzle_c", 21)]
+
+
 def test_facts_takes_the_first_of_two_values() -> None:
     """The first value of a setting counts."""
     found = numbers("Nozzle at 215C. Then I tried the nozzle at 230C.")
