@@ -1,10 +1,11 @@
 """Which setting a quantity is: by its unit, and by the label before or behind it."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import Final
 
+from triage.reading.conversions import as_exposure, as_flow
 from triage.reading.drying import find_drying
+from triage.reading.fans import read_fans_off
 from triage.reading.labels import (
     CONNECTORS,
     COUNTED,
@@ -52,7 +53,7 @@ def read_settings(document: Document) -> Iterator[tuple[str, Quantity]]:
         if found is not None:
             yield found
     yield from read_walls(document)
-    yield from _fans_off(document)
+    yield from read_fans_off(document)
 
 
 class _Settings:
@@ -166,9 +167,9 @@ class _Settings:
         if label == "fan":
             return ("fan_pct" if quantity.dimension == "percent" else ""), quantity
         if label == "flow":
-            return _flow(quantity)
+            return as_flow(quantity)
         if label == "exposure":
-            return ("", quantity) if early else _exposure(quantity)
+            return ("", quantity) if early else as_exposure(quantity)
         return "", quantity
 
     def _at_nozzle(self, quantity: Quantity, label: str) -> tuple[str, Quantity]:
@@ -405,47 +406,3 @@ def document_sentence(document: Document, quantity: Quantity) -> tuple[int, int]
 def _is_small(quantity: Quantity) -> bool:
     """Whether the quantity can be a length or ratio rather than a temperature."""
     return quantity.dimension == "length" or (quantity.dimension == "none" and quantity.value < 15)
-
-
-def _flow(quantity: Quantity) -> tuple[str, Quantity]:
-    if quantity.dimension == "percent":
-        return "flow_pct", quantity
-    if quantity.dimension != "none":
-        return "", quantity
-    if 0.3 <= quantity.value <= 2.0:
-        scaled = (round(100 * part, 6) for part in (quantity.value, quantity.low, quantity.high))
-        value, low, high = scaled
-        return "flow_pct", replace(quantity, value=value, low=low, high=high)
-    return ("flow_pct" if 30.0 <= quantity.value <= 200.0 else ""), quantity
-
-
-def _exposure(quantity: Quantity) -> tuple[str, Quantity]:
-    if quantity.dimension == "none":
-        return ("exposure_s" if quantity.value <= 60.0 else ""), quantity
-    if quantity.dimension != "time":
-        return "", quantity
-    value, low, high = (
-        round(3600 * part, 3) for part in (quantity.value, quantity.low, quantity.high)
-    )
-    return "exposure_s", replace(quantity, value=value, low=low, high=high)
-
-
-def _fans_off(document: Document) -> Iterator[tuple[str, Quantity]]:
-    """Yield a fan at 0 % for "fan off" and "no fan", unless the first layers are meant."""
-    words = document.words
-    for at, word in enumerate(words):
-        if word not in {"fan", "fans"}:
-            continue
-        first, stop = document.segment_range(at)
-        near = words[max(first, at - 6) : min(stop, at + 8)]
-        if EARLY.intersection(near):
-            continue
-        behind = [other for other in words[at + 1 : min(stop, at + 4)] if other not in CONNECTORS]
-        if behind[:1] in (["off"], ["disabled"]) or behind[:2] in (
-            ["turned", "off"],
-            ["switched", "off"],
-        ):
-            last = next(i for i in range(at + 1, stop) if words[i] in {"off", "disabled"})
-            yield "fan_pct", Quantity(0.0, 0.0, 0.0, "percent", at, last)
-        elif at > first and words[at - 1] in {"no", "without"} and "error" not in near:
-            yield "fan_pct", Quantity(0.0, 0.0, 0.0, "percent", at - 1, at)
