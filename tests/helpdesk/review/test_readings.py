@@ -12,7 +12,9 @@ from helpdesk.diagnosis.services import diagnose_case, mark_finding
 from tests.factories import make_case
 
 pytestmark = pytest.mark.django_db
-STORY = "The corners curl up from the plate and there are fine hairs between the towers. It was PLA."
+STORY = (
+    "The corners curl up from the plate and there are fine hairs between the towers. It was PLA."
+)
 FRAGMENT = {"HX-Request": "true"}
 
 
