@@ -65,6 +65,7 @@ def choose_batch(
     exclude: Collection[str] = (),
     most: int = MOST_TOGETHER,
     effects: AnswerEffects | None = None,
+    ranked: Sequence[Question] | None = None,
 ) -> Batch:
     """Return up to three questions that are worth asking together.
 
@@ -86,6 +87,8 @@ def choose_batch(
     most : int, 1 to `MOST_TOGETHER`
     effects : AnswerEffects, optional
         What `preview_answers` gave for this evidence.
+    ranked : sequence of Question, optional
+        What `rank_questions` gave for this person, when it is at hand.
 
     Returns
     -------
@@ -100,21 +103,16 @@ def choose_batch(
         msg = f"{most} questions together must be 1 to {MOST_TOGETHER}"
         raise OutOfRangeError(msg)
     person = respondent or Respondent(process=evidence.process)
-    ranked = rank_questions(
-        knowledge,
-        evidence,
-        posterior,
-        exclude=exclude,
-        limit=CANDIDATES,
-        effects=effects,
-        respondent=person,
-    )
+    if ranked is None:
+        ranked = rank_questions(
+            knowledge, evidence, posterior, exclude=exclude, effects=effects, respondent=person
+        )
     if not ranked:
         return Batch((), 0.0, 0.0, pays=False)
     first = ranked[0]
     chosen = [BatchedQuestion(first, first.gain_minutes, first.gain_bits)]
     branches = [_Branch(1.0, evidence, posterior)]
-    rest = list(ranked[1:])
+    rest = list(ranked[1:CANDIDATES])
     while rest and len(chosen) < most:
         branches = list(_branch_out(knowledge, branches, chosen[-1].question.finding))
         asked = {entry.question.danger for entry in chosen}

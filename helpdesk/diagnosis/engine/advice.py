@@ -36,13 +36,11 @@ def questions_data(
 ) -> dict[str, Any]:
     """Return the best questions for this person, and those worth asking together."""
     evidence, posterior = diagnosis.evidence, diagnosis.posterior
-    ranked = rank_questions(
-        knowledge, evidence, posterior, respondent=respondent, limit=MOST_QUESTIONS
-    )
-    batch = choose_batch(knowledge, evidence, posterior, respondent=respondent)
+    ranked = rank_questions(knowledge, evidence, posterior, respondent=respondent)
+    batch = choose_batch(knowledge, evidence, posterior, respondent=respondent, ranked=ranked)
     together = {entry.question.finding: entry for entry in batch.questions}
     # What goes together stands first, so that it is asked as it stands.
-    rest = [question for question in ranked if question.finding not in together]
+    rest = [question for question in ranked[:MOST_QUESTIONS] if question.finding not in together]
     listed = [entry.question for entry in batch.questions] + rest
     return {
         "questions": [

@@ -33,7 +33,6 @@ SHAPE = 2  # of the stored result; raised when a field changes its meaning
 MOST_EXPLAINED = 6  # faults shown with their reasons [judgement: desk, 2026-11-25]
 MOST_NAMED = 2  # weak absences named in one reason [judgement: desk, 2026-11-25]
 LEAST_SHOWN = 0.05  # probability from which a fault is shown at once [judgement: desk, 2026-11-25]
-PERSON_SOURCE = "person"
 
 
 @dataclass(frozen=True, kw_only=True)
