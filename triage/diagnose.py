@@ -1,7 +1,7 @@
 """One report in, one diagnosis out: reading, belief, next questions, plan, dangers."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
@@ -12,12 +12,13 @@ from triage.inference import Posterior, compute_posterior
 from triage.knowledge import Knowledge, implied_risks
 from triage.previews import preview_answers
 from triage.questions import Question, rank_questions
-from triage.reading import Reader, Reading, TextClassifier, says_something
+from triage.reading import Facts, Reader, Reading, TextClassifier, says_something
 from triage.repair import Plan, plan_repair
 
 MOST_QUESTIONS = 5
 MOST_STEPS = 8
 FORM_SOURCE = "form"
+FACT_NAMES = frozenset(entry.name for entry in fields(Facts)) - {"queries"}
 # Share of the weight of what is read that still counts when the text as a whole is weighed too, as
 # both are the same words; fitted, see docs/reading.md [judgement: desk, 2026-11-25]
 READ_SHARE = 0.5
@@ -34,6 +35,9 @@ class ReportInput:
     ids or free text; both count as tried without success, unless the text says otherwise.
     `machine` is the kind of machine, by id or in everyday words.
     `withdrawn` holds findings the text was misread about: what was read of them does not count.
+    `misread` holds other things read that the words do not mean, by kind and id: "risk", "tried",
+    "guess", "danger", or "fact" and its name. `noted` are findings somebody saw in the words that
+    the reader missed; they count like those it read, and in the place of what it read of them.
     """
 
     id: str | int
@@ -44,6 +48,8 @@ class ReportInput:
     findings: Mapping[str, bool] = field(default_factory=dict)
     tried: tuple[str, ...] = ()
     withdrawn: frozenset[str] = frozenset()
+    misread: frozenset[tuple[str, str]] = frozenset()
+    noted: tuple[Observation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,28 +290,35 @@ class Diagnoser:
         material = None if report.material is None else self.resolve_material(report.material)
         reading = self._reader.read(report.text, process=report.process, material=material)
         machine = None if report.machine is None else self.resolve_machine(report.machine)
-        return reading, self._gather(report, reading, material, machine)
+        believed = _leave_out(reading, report.misread)
+        return reading, self._gather(report, believed, material, machine)
 
     def _gather(
         self, report: ReportInput, reading: Reading, material: str | None, machine: str | None
     ) -> Evidence:
         """Return the evidence of the report: its own answers, then what was read."""
-        for finding in (*report.findings, *report.withdrawn):
+        noted = [seen.finding for seen in report.noted]
+        for finding in (*report.findings, *report.withdrawn, *noted):
             if finding not in self.knowledge.findings:
                 raise UnknownIdError("finding", finding, self.knowledge.findings)
         answered = tuple(
             Observation(finding, "present" if is_so else "absent", source=FORM_SOURCE)
             for finding, is_so in report.findings.items()
         )
-        overruled = {*report.findings, *report.withdrawn}
+        overruled = {*report.findings, *report.withdrawn, *noted}
         facts = reading.facts
         process = report.process or (facts.process.value if facts.process else None)
         text = self._weigh_text(report.text, process)
         share = READ_SHARE if text else 1.0
-        read = tuple(
-            seen.tempered(share) for seen in reading.observations if seen.finding not in overruled
-        )
-        tried = [entry for words in report.tried for entry in self.resolve_tried(words)]
+        told = [seen for seen in reading.observations if seen.finding not in overruled]
+        told += [seen for seen in report.noted if seen.finding not in report.findings]
+        read = tuple(seen.tempered(share) for seen in told)
+        tried = [
+            entry
+            for words in report.tried
+            for entry in self.resolve_tried(words)
+            if ("tried", entry.action) not in report.misread
+        ]
         named = {entry.action for entry in tried}
         material = material or (facts.material.value if facts.material else None)
         machine = machine or (facts.machine.value if facts.machine else None)
@@ -340,17 +353,19 @@ class Diagnoser:
         """Return each danger once: those read, then those of findings that are present.
 
         A danger whose finding is denied or withdrawn by the report stays only when another of
-        its findings is present.
+        its findings is present; one that was misread, when an answer says so.
         """
         findings = self.knowledge.findings
         denied = {name for name, is_so in report.findings.items() if not is_so} | report.withdrawn
-        settled = {findings[name].danger for name in denied}
+        misread = {name for kind, name in report.misread if kind == "danger"}
+        settled = {findings[name].danger for name in denied} | misread
         quotes: dict[str, str | None] = {
             danger.id: danger.quote for danger in reading.dangers if danger.id not in settled
         }
         for seen in evidence.observations:
             danger = findings[seen.finding].danger
-            if danger and seen.if_present > seen.if_absent:
+            is_told = seen.source == FORM_SOURCE or danger not in misread
+            if danger and is_told and seen.if_present > seen.if_absent:
                 quotes.setdefault(danger, seen.quote)
         raised = []
         for name, quote in quotes.items():
@@ -358,3 +373,18 @@ class Diagnoser:
             caution = self.knowledge.cautions[entry.caution].text
             raised.append(RaisedDanger(name, entry.name, entry.say, caution, quote))
         return tuple(raised)
+
+
+def _leave_out(reading: Reading, misread: Collection[tuple[str, str]]) -> Reading:
+    """Return a reading without what somebody says its words do not mean."""
+    if not misread:
+        return reading
+    names = {name for kind, name in misread if kind == "fact"}
+    facts: dict[str, Any] = dict.fromkeys(names & FACT_NAMES)
+    return replace(
+        reading,
+        risks=tuple(risk for risk in reading.risks if ("risk", risk.id) not in misread),
+        tried=tuple(done for done in reading.tried if ("tried", done.action) not in misread),
+        guesses=tuple(own for own in reading.guesses if ("guess", own.fault) not in misread),
+        facts=replace(reading.facts, **facts),
+    )

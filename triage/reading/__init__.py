@@ -6,6 +6,7 @@ from triage.reading.features import says_something
 from triage.reading.likelihood import Weight, likelihood_pair
 from triage.reading.mentions import ReadDanger, ReadRisk
 from triage.reading.reader import Reader, Reading, Vocabulary, read_text
+from triage.reading.reliability import Judgement, PhraseKey, Reliability, Tally
 from triage.reading.subject import WordFact
 from triage.reading.tokens import READ_LIMIT
 
@@ -13,11 +14,15 @@ __all__ = [
     "READ_LIMIT",
     "FactQuery",
     "Facts",
+    "Judgement",
     "NumberFact",
+    "PhraseKey",
     "ReadDanger",
     "ReadRisk",
     "Reader",
     "Reading",
+    "Reliability",
+    "Tally",
     "TextClassifier",
     "Vocabulary",
     "Weight",

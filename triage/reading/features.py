@@ -85,12 +85,12 @@ def _stems(text: str) -> Iterator[str]:
     reach = 0
     for word in clean_words(text[:READ_LIMIT]):
         if word not in LEFT_OUT:
-            stem = NUMBER if word[0].isdigit() else _stem(word)
-            yield f"{DENIED}{stem}" if reach > 0 else stem
+            kept = NUMBER if word[0].isdigit() else stem(word)
+            yield f"{DENIED}{kept}" if reach > 0 else kept
         reach = DENIAL_REACH if word in DENIALS else reach - 1
 
 
-def _stem(word: str) -> str:
+def stem(word: str) -> str:
     """Return a word without its ending; crude, but the same for most forms of a word.
 
     What is left needs a vowel, as otherwise "string" would end in "ing".

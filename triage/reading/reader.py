@@ -1,7 +1,8 @@
 """Reading a report: from messy text to observations, risks, tried remedies, guesses and facts."""
 
+import copy
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Self
 
 from triage.evidence import Guess, Observation, TriedRemedy
@@ -21,6 +22,7 @@ from triage.reading.mentions import (
 from triage.reading.names import read_machine_name, read_maker
 from triage.reading.patterns import Match, PhraseIndex, Target
 from triage.reading.praise import read_praise
+from triage.reading.reliability import PhraseKey, Reliability, name_phrases
 from triage.reading.scope import Scopes
 from triage.reading.subject import (
     MACHINE_KIND,
@@ -102,6 +104,8 @@ class Reading:
         Sentences about the reading itself, such as that a long text was cut.
     attempts : int
         Patterns tried at a word, a measure of the work that does not depend on the machine.
+    phrases : mapping of (kind, id) to PhraseKey
+        The phrase each finding, circumstance, remedy and guess was read by.
     """
 
     observations: tuple[Observation, ...]
@@ -113,6 +117,7 @@ class Reading:
     dangers: tuple[ReadDanger, ...]
     notes: tuple[str, ...]
     attempts: int
+    phrases: Mapping[tuple[str, str], PhraseKey] = field(default_factory=dict, hash=False)
 
 
 class Reader:
@@ -133,6 +138,13 @@ class Reader:
         vocabulary = words if isinstance(words, Vocabulary) else Vocabulary.from_knowledge(words)
         self._vocabulary = vocabulary
         self._index = PhraseIndex([*_phrase_patterns(vocabulary), *cue_patterns()])
+        self._reliability = Reliability()
+
+    def relying_on(self, reliability: Reliability) -> Self:
+        """Return a reader of the same phrases that takes each for as reliable as was counted."""
+        reader = copy.copy(self)
+        reader._reliability = reliability
+        return reader
 
     def read(
         self, text: str, *, process: str | None = None, material: str | None = None
@@ -179,7 +191,7 @@ class Reader:
         ]
         observations = read_observations(document, scopes, findings, dangerous=named_by)
         guesses, advice = read_guesses(document, scopes, by_kind.get("guess", ()))
-        return Reading(
+        reading = Reading(
             observations=observations,
             risks=read_risks(document, scopes, by_kind.get("risk", ())),
             tried=read_tried(
@@ -208,6 +220,8 @@ class Reader:
             notes=_notes(document),
             attempts=search.attempts,
         )
+        phrases = name_phrases(document, by_kind, reading)
+        return self._reliability.weigh(replace(reading, phrases=phrases))
 
     def _fits(self, finding: str, process: str | None) -> bool:
         own = self._vocabulary.finding_process.get(finding, ANY_PROCESS)
