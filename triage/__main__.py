@@ -11,12 +11,14 @@ from triage.diagnose import Diagnoser
 from triage.errors import InputError, KnowledgeError, WorkerEndedError
 from triage.knowledge import (
     KNOWLEDGE_FOLDER,
+    LEAST_WAYS,
     Knowledge,
     check_depth,
     check_knowledge,
     check_stories,
     count_kinds,
     count_sources,
+    count_thin,
     load_knowledge,
     load_stories,
 )
@@ -165,6 +167,7 @@ def _check(options: argparse.Namespace) -> int:
     for title, counts in (
         ("entries", {**count_kinds(knowledge), "stories": len(stories)}),
         ("numbers by source", count_sources(knowledge)),
+        (f"known in fewer than {LEAST_WAYS} ways", count_thin(knowledge)),
     ):
         listed = ", ".join(f"{count} {name}" for name, count in counts.items())
         sys.stdout.write(f"{title}: {listed}\n")

@@ -231,7 +231,8 @@ class Diagnoser:
         named = [action.id for action in actions.values() if action.name.casefold() == wanted]
         if named:
             return (TriedRemedy(named[0], "no-change", words),)
-        read = self._reader.read(words).tried
+        # A bare name such as "brim" tells of a trial only where something says so.
+        read = self._reader.read(f"Tried: {words}").tried
         if not read:
             raise UnknownIdError("action", words, actions)
         # The text's offsets are not the report's, and a report of a failure means no success.

@@ -28,11 +28,13 @@ from triage.knowledge._model import (
     suits_material,
 )
 from triage.knowledge._stories import LEAST_STORIES, Story, check_stories, load_stories
+from triage.knowledge._ways import LEAST_WAYS, check_ways, common_entries, count_thin, count_ways
 
 __all__ = [
     "ANY_PROCESS",
     "KNOWLEDGE_FOLDER",
     "LEAST_STORIES",
+    "LEAST_WAYS",
     "PHRASE_KINDS",
     "PROCESSES",
     "Action",
@@ -54,8 +56,12 @@ __all__ = [
     "check_depth",
     "check_knowledge",
     "check_stories",
+    "check_ways",
+    "common_entries",
     "count_kinds",
     "count_sources",
+    "count_thin",
+    "count_ways",
     "implied_risks",
     "load_knowledge",
     "load_stories",

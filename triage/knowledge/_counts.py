@@ -22,7 +22,7 @@ def count_kinds(entries: Entries) -> dict[str, int]:
         "materials": len(entries.materials),
         "machines": len(entries.machines),
         "phrases": sum(
-            len(phrases.present) + len(phrases.absent)
+            len(phrases.present) + len(phrases.absent) + len(phrases.named)
             for book in entries.phrases.values()
             for phrases in book.values()
         ),

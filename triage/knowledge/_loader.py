@@ -229,9 +229,13 @@ class _FolderReader:
         values = self._convert(file, label, SCHEMAS["phrases"], table)
         if values is None:
             return
+        if values.get("named") and kind != "tried":
+            self._note(file, label, "named: only remedies tried are told by a bare name")
+            return
         old = into.get(name, Phrases())
         into[name] = Phrases(
             present=old.present + values.get("present", ()),
             absent=old.absent + values.get("absent", ()),
+            named=old.named + values.get("named", ()),
         )
         self._files.setdefault(f"phrases {label}", file)

@@ -248,10 +248,14 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Phrases:
-    """How people say that something is so: patterns for it and for its opposite."""
+    """How people say that something is so: patterns for it and for its opposite.
+
+    `named` holds bare names of a remedy ("wider brim"), which count only where a trial is told of.
+    """
 
     present: tuple[str, ...] = ()
     absent: tuple[str, ...] = ()
+    named: tuple[str, ...] = ()
 
 
 PHRASE_KINDS = ("finding", "risk", "tried", "guess", "danger")

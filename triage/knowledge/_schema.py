@@ -284,5 +284,5 @@ SCHEMAS: Mapping[str, Schema] = {
             "doi": text,
         },
     ),
-    "phrases": Schema(Phrases, {"present": _TEXTS, "absent": _TEXTS}),
+    "phrases": Schema(Phrases, {"present": _TEXTS, "absent": _TEXTS, "named": _TEXTS}),
 }

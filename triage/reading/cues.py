@@ -175,6 +175,14 @@ INTENT: Final[Sequence[str]] = (
     "plan*/want*/need*/about/intend*/hope/hoping/supposed/ready to",
     "thinking/thought of/about",
     "considering/consider/contemplating",
+    "id/would/might like/love/rather/prefer/want/need/try",
+    "planning/plan on/for/a/an/my/new/another/some",
+    "looking/tempted/itching/keen/hoping/meaning/meant to/at/into",
+    "instead of/if/unless/until/waiting/wait/saving for/on/a/an/new",
+    "forgot/refuse/refused/unable/too lazy/scared to",
+    "todo/wishlist/shopping list",
+    "worried/afraid/scared to/of/about",
+    "let me/us know",
     "havent/hasnt/didnt/not yet? tried/try",
     "worth",
     "how do/to/can",
@@ -197,7 +205,10 @@ NO_CHANGE: Final[Sequence[str]] = (
     "help*/work*/fix*/chang*/cure*/solve*/improve*/stop*/better/difference",
     "without success/luck/change/effect/improvement/any",
     "to no avail",
-    "still/same/unchanged/again/identical/worse/useless/nope",
+    "still/same/unchanged/identical/worse/useless/nope",
+    "happen*/fail*/jam*/clog*/block*/lift*/warp*/peel*/curl*/string*/shift*/stop*/stall*/leak*/"
+    "crack*/split*/skip*/slip*/grind*/click*/bad/back/problem/came/comes/returned/does/did/do "
+    "it? again",
     "in vain",
     "exactly as before",
     "neither .. help*/work*",
@@ -230,8 +241,46 @@ CURED: Final[Sequence[str]] = (
     "is/are/was/been fixed/cured/solved/resolved/sorted",
     "went away",
     "went back to normal",
+    "no longer/more .. problem/issue/trouble*",
+    "all/totally/completely good/fine/sorted/fixed/cured",
 )
 """The trial put it right."""
+
+TRIAL: Final[Sequence[str]] = (
+    "tried/tryed/tryd/tryied/trying/attempted/attempts",
+    "things/stuff/steps/everything/what/all i/ive/we/weve? did/done/checked",
+    "done/did/made/checked/ruled so? far/already/out",
+    "already/also did/done/used/got/have/has/had",
+    "have/ive/i did/done",
+    "so far",
+    "went/gone/been through",
+    "not/didnt/doesnt/nothing/none/neither help*/work*",
+)
+"""Words that tell of a trial, so that a bare name of a remedy beside them was one."""
+
+LATER: Final[Sequence[str]] = (
+    "tomorrow/soon/someday/eventually",
+    "next/this weekend/week/month/time/step/try",
+    "on order",
+    "on the/its way",
+    "arrive/arrives/arriving/ordered/coming",
+    "in the post/mail",
+    "is/are/comes/come next/planned",
+    "not/hasnt/havent arrived/here/come yet?",
+    "to? be tried/done",
+)
+"""Words that put what stands beside them into the future."""
+
+ASKS_OTHERS: Final[Sequence[str]] = (
+    "do/does/did/have/are/would/could/can/should/will/is you/anyone/anybody/people/folks/everyone",
+    "has/does/did/is anyone/anybody/someone/somebody",
+    "what/which/whats/how .. is/are/do/does/should/would/best/right/good/better/recommended",
+    "should/would/could/can/shall/must/will/do/is/are/does i/we/it/that/this/there/the/a/an",
+    "is/are/would .. worth/enough/necessary/needed/better/best/safe",
+    "where/who/when do/can/could/to/is/should",
+    "any/anyone",
+)
+"""Words of questions that ask what others do or what should be done."""
 
 _CUES: Final[Mapping[str, Sequence[str]]] = {
     "noun-negation": NOUN_NEGATION,
@@ -251,6 +300,9 @@ _CUES: Final[Mapping[str, Sequence[str]]] = {
     "no-change": NO_CHANGE,
     "helped": HELPED,
     "cured": CURED,
+    "trial": TRIAL,
+    "later": LATER,
+    "asks-others": ASKS_OTHERS,
 }
 
 

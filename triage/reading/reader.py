@@ -53,6 +53,8 @@ class Vocabulary:
         Names people use for a kind of machine.
     finding_process : mapping of finding id to process
         Findings of another process than the report's are not read; "any" fits all.
+    remedy_process : mapping of action id to process
+        Likewise for remedies that were tried.
     finding_danger : mapping of finding id to danger id
         Dangers raised by findings.
     """
@@ -62,6 +64,7 @@ class Vocabulary:
     material_process: Mapping[str, str] = field(default_factory=dict)
     machine_words: Mapping[str, Sequence[str]] = field(default_factory=dict)
     finding_process: Mapping[str, str] = field(default_factory=dict)
+    remedy_process: Mapping[str, str] = field(default_factory=dict)
     finding_danger: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
@@ -74,6 +77,7 @@ class Vocabulary:
             material_process={code: entry.process for code, entry in materials.items()},
             machine_words={name: entry.words for name, entry in knowledge.machines.items()},
             finding_process={name: entry.process for name, entry in findings.items()},
+            remedy_process={name: entry.process for name, entry in knowledge.actions.items()},
             finding_danger={
                 name: entry.danger for name, entry in findings.items() if entry.danger is not None
             },
@@ -184,10 +188,18 @@ class Reader:
         named_by = self._vocabulary.finding_danger
         harmless = [match for match in by_kind.get("danger", ()) if match.target.side == "absent"]
         told = leave_out_harmless(by_kind.get("finding", ()), harmless, named_by)
+        known = None if way is None else way.value
+        # Alcohol alone makes no resin print, but resin or PLA does tell which remedies fit.
+        sure = known if process is not None or stuff is not None else None
         findings = [
             match
             for match in told
-            if self._fits(match.target.id, None if way is None else way.value)
+            if self._fits(self._vocabulary.finding_process, match.target.id, known)
+        ]
+        remedies = [
+            match
+            for match in by_kind.get("tried", ())
+            if self._fits(self._vocabulary.remedy_process, match.target.id, sure)
         ]
         observations = read_observations(document, scopes, findings, dangerous=named_by)
         guesses, advice = read_guesses(document, scopes, by_kind.get("guess", ()))
@@ -197,7 +209,8 @@ class Reader:
             tried=read_tried(
                 document,
                 scopes,
-                by_kind.get("tried", ()),
+                remedies,
+                process_of=self._vocabulary.remedy_process,
                 still_failing=any(seen.state == "present" for seen in observations),
             ),
             guesses=guesses,
@@ -223,9 +236,10 @@ class Reader:
         phrases = name_phrases(document, by_kind, reading)
         return self._reliability.weigh(replace(reading, phrases=phrases))
 
-    def _fits(self, finding: str, process: str | None) -> bool:
-        own = self._vocabulary.finding_process.get(finding, ANY_PROCESS)
-        return process is None or own in {ANY_PROCESS, process}
+    @staticmethod
+    def _fits(processes: Mapping[str, str], name: str, known: str | None) -> bool:
+        own = processes.get(name, ANY_PROCESS)
+        return known is None or own in {ANY_PROCESS, known}
 
 
 CUT_NOTE = f"Only the first {READ_LIMIT:,} characters were read."
@@ -257,6 +271,8 @@ def _phrase_patterns(vocabulary: Vocabulary) -> Iterator[tuple[Target, str]]:
                 yield Target(kind, name, "present"), pattern
             for pattern in phrases.absent:
                 yield Target(kind, name, "absent"), pattern
+            for pattern in phrases.named:
+                yield Target(kind, name, "named"), pattern
     for code, names in vocabulary.material_words.items():
         for name in names:
             yield Target(MATERIAL_KIND, code, ""), name

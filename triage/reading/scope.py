@@ -104,6 +104,8 @@ class Stance:
         It is feared or guarded against.
     intended : bool
         It is planned, recommended or asked about.
+    conditional : bool
+        It is said to hold under a condition.
     """
 
     negated: bool = False
@@ -113,6 +115,7 @@ class Stance:
     advice: bool = False
     prevented: bool = False
     intended: bool = False
+    conditional: bool = False
 
 
 class Scopes:
@@ -180,6 +183,7 @@ class Scopes:
             advice="advice" in names,
             prevented="preventive" in names,
             intended="intent" in names or asked,
+            conditional="conditional" in names,
         )
 
     def _spread(self) -> dict[int, list[tuple[str, Reach]]]:

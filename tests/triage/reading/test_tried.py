@@ -40,7 +40,31 @@ RESULTS = [
     ("No luck with levelling or drying.", {"level": "no-change", "dry": "no-change"}),
 ]
 
+CONTEXTS = [
+    ("Tried: brim, drying, new nozzle.", {"brim", "dry", "swap"}),
+    ("A wider brim made no difference.", {"brim"}),
+    ("Brim. No change.", {"brim"}),
+    ("What I did so far\n- brim\n- new nozzle", {"brim", "swap"}),
+    ("The brim is 5 mm wide.", set()),
+    ("Have you tried a brim?", set()),
+    ("Tried nothing yet. The brim is 5 mm.", set()),
+    ("New hotend fan, no change.", {"hotend-fan"}),
+    ("New hotend and a fan, no change.", {"hotend"}),
+    ("Bed temperature raised to 75, no change.", {"hotter-bed"}),
+    ("Even if I slow it down it makes no difference.", {"slow"}),
+    ("PLA: new film, no change.", set()),
+    ("Standard resin: new film, no change.", {"film"}),
+]
+
 NOT_TRIED = [
+    "What brim width do you use?",
+    "I'd like to have the bed levelled and the filament dried.",
+    "I'm planning a new nozzle.",
+    "New nozzle arrives tomorrow.",
+    "A new nozzle is on order.",
+    "If I slow it down, would it stop?",
+    "Has anybody swapped the nozzle?",
+    "Should one have the bed levelled, any ideas?",
     "Should I have it levelled? The bed is new.",
     "I will try drying the filament.",
     "I haven't tried drying yet.",
@@ -61,6 +85,33 @@ def test_tried_takes_the_result_from_the_words_around(text: str, expected: dict[
 def test_tried_leaves_out_plans_and_advice(text: str) -> None:
     """A remedy that is planned, asked about or recommended was not tried."""
     assert READER.read(text).tried == ()
+
+
+@pytest.mark.parametrize(("text", "expected"), CONTEXTS)
+def test_tried_takes_a_bare_name_only_beside_words_of_a_trial(
+    text: str, expected: set[str]
+) -> None:
+    """Lists and outcomes make a name a trial, and the longest name is the one meant."""
+    assert {entry.action for entry in READER.read(text).tried} == expected
+
+
+@pytest.mark.parametrize("ending", ["Nothing helped.", "Still the same.", "None of it worked."])
+def test_tried_takes_the_result_of_a_list_from_the_sentence_below(ending: str) -> None:
+    """What is said below a list holds for every item without words of its own."""
+    text = f"Tried so far:\n- brim, slightly better\n- levelled the bed\n- new nozzle\n{ending}"
+
+    assert {entry.action: entry.result for entry in READER.read(text).tried} == {
+        "brim": "helped",
+        "level": "no-change",
+        "swap": "no-change",
+    }
+
+
+def test_tried_reads_works_again_as_a_cure() -> None:
+    """The word "again" alone is no sign of failure."""
+    (entry,) = READER.read("I swapped the nozzle and it works again.").tried
+
+    assert entry.result == "cured"
 
 
 def test_tried_without_a_result_counts_as_failed_while_complaining() -> None:

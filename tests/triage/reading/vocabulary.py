@@ -29,8 +29,14 @@ PHRASES = {
     "tried": {
         "level": Phrases(("levelled/leveled/relevelled .. bed/plate", "levelling/leveling")),
         "dry": Phrases(("dried .. filament/spool/it", "drying")),
-        "brim": Phrases(("added .. brim",)),
-        "swap": Phrases(("changed/swapped .. nozzle",)),
+        "brim": Phrases(("added .. brim",), named=("brim", "wider brim")),
+        "swap": Phrases(("changed/swapped .. nozzle", "new nozzle")),
+        "slow": Phrases(("slow* it down",)),
+        "hotend": Phrases(("new hotend",)),
+        "hotend-fan": Phrases(("new hotend fan",)),
+        "hotter": Phrases(("temperature raised",)),
+        "hotter-bed": Phrases(("bed temperature raised",)),
+        "film": Phrases(("new film",)),
     },
     "guess": {
         "wet": Phrases(("filament .. wet/damp", "wet/damp filament", "moisture")),
@@ -49,6 +55,7 @@ VOCABULARY = Vocabulary(
     },
     material_process={"PLA": "MEX", "PETG": "MEX", "ABS": "MEX", "RESIN": "VPP"},
     finding_process={"string": "MEX", "tear": "VPP"},
+    remedy_process={"swap": "MEX", "film": "VPP"},
     finding_danger={"scorch": "burning"},
 )
 
