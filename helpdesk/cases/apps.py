@@ -1,6 +1,7 @@
 """Cases: what was reported and what became of it."""
 
 from django.apps import AppConfig
+from django.utils.module_loading import autodiscover_modules
 
 
 class CasesConfig(AppConfig):
@@ -8,3 +9,7 @@ class CasesConfig(AppConfig):
 
     name = "helpdesk.cases"
     verbose_name = "Cases"
+
+    def ready(self) -> None:
+        """Register how each app forgets a person."""
+        autodiscover_modules("erasure")

@@ -188,7 +188,10 @@ class Report(models.Model):
     story = models.TextField()
     facts = models.JSONField(default=dict, help_text="The other fields, word for word.")
     received_at = models.DateTimeField()
-    submission_key = models.CharField(max_length=64, unique=True)
+    submission_key = models.CharField(max_length=200, unique=True)
+    link = models.URLField(
+        max_length=500, blank=True, default="", help_text="Where it stood before it came here."
+    )
     keeps_originals = models.BooleanField(default=False)
 
     class Meta:
@@ -227,6 +230,13 @@ class Message(models.Model):
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="messages")
     kind = models.CharField(max_length=10, choices=MessageKind)
+    channel = models.CharField(
+        max_length=10,
+        choices=Channel,
+        blank=True,
+        default="",
+        help_text="The route it came or went.",
+    )
     body = models.TextField(blank=True)
     questions = models.JSONField(
         default=list, blank=True, help_text="List of {finding, question, help, reply}."

@@ -92,6 +92,7 @@ class NewReport:
     is_own_print: bool = True
     owner_name: str = ""
     owner_link: str = ""
+    link: str = ""
     consent: Consent = field(default_factory=Consent)
     keeps_originals: bool = False
 
@@ -130,6 +131,7 @@ def open_case(new: NewReport, *, at: datetime.datetime | None = None) -> tuple[C
                 facts=dict(new.facts_as_sent),
                 received_at=now,
                 submission_key=new.submission_key,
+                link=new.link,
                 keeps_originals=new.keeps_originals,
             )
     except IntegrityError:  # the same form was posted twice at once and the other was first
@@ -333,12 +335,14 @@ def add_message(
     author: User | None = None,
     author_name: str = "",
     questions: Sequence[Mapping[str, Any]] = (),
+    channel: str = "",
     at: datetime.datetime | None = None,
 ) -> Message:
     """Keep words sent either way, or a note between reviewers."""
     return Message.objects.create(
         case=case,
         kind=kind,
+        channel=channel,
         body=body,
         questions=[dict(q) for q in questions],
         author=author,
@@ -510,7 +514,7 @@ def erase_person(case: Case, *, by: str) -> Case:
     case.erased_at = clock.now()
     case.danger_name = ""
     case.save()
-    case.reports.update(story="", facts={})
+    case.reports.update(story="", facts={}, link="")
     case.messages.all().delete()
     case.outcomes.update(words="", said_by=PERSON)
     case.consents.update(credit_as="", given_by=PERSON)

@@ -3,12 +3,13 @@
 import logging
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from django.conf import settings
 from django.db import transaction
 from django.template.loader import render_to_string
-from django.urls import reverse
 
+from helpdesk.cases.erasure import erase_parts
 from helpdesk.cases.models import (
     Case,
     CaseState,
@@ -32,16 +33,17 @@ from helpdesk.cases.services import (
     request_diagnosis,
 )
 from helpdesk.core import clock
-from helpdesk.core.errors import WrongStateError
 from helpdesk.core.jobs import run_job, start_job
 from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.models import MarkSource
-from helpdesk.diagnosis.services import erase_corrections, keep_details, mark_finding
+from helpdesk.diagnosis.services import keep_details, mark_finding
+from helpdesk.incoming.services import keep_reply, lock_case, pass_to_desk, send_receipt
+from helpdesk.incoming.values import Kept
 from helpdesk.intake.selectors import find_open_questions
 from helpdesk.outbox.models import MailKind
-from helpdesk.outbox.services import erase_letters, queue_mail
-from helpdesk.photos.services import attach_draft, erase_photos
+from helpdesk.outbox.services import queue_mail
+from helpdesk.photos.services import attach_draft
 
 logger = logging.getLogger(__name__)
 STATES = ("present", "absent", "unknown")
@@ -101,23 +103,6 @@ def look_at_once(case: Case) -> None:
         run_job(job_id)
 
 
-def send_receipt(case: Case) -> None:
-    """Write the letter that says a report has come; it repeats nothing of what was sent."""
-    context = {
-        "case": case,
-        "desk_name": settings.DESK_NAME,
-        "privacy_address": settings.DESK_ADDRESS.rstrip("/") + reverse("privacy"),
-    }
-    queue_mail(
-        case,
-        kind=MailKind.RECEIPT,
-        subject=render_to_string("intake/email/receipt_subject.txt", context).strip(),
-        text=render_to_string("intake/email/receipt_text.txt", context),
-        dedupe_key=f"receipt:{case.pk}",
-        is_automatic=True,
-    )
-
-
 @transaction.atomic
 def receive_reply(
     case_id: int, *, words: str, seen: Mapping[str, str], draft_key: str
@@ -127,27 +112,14 @@ def receive_reply(
     `seen` holds a state by finding; only findings that were asked count. Returns None when this
     very form was received before.
     """
-    case = _lock(case_id)
-    if case.events.filter(kind="reply", data__key=draft_key).exists():
+    case = lock_case(case_id)
+    taken = keep_reply(case, key=draft_key, words=words, keep=partial(_attach_reply, draft_key))
+    if taken.message is None:
         return None
-    said = _note_answers(case, seen)
-    photos = attach_draft(
-        draft_key, case, keeps_original=_keeps_originals(case), from_follow_up=True
-    )
-    message = add_message(case, kind=MessageKind.REPLY, body=words, author_name=case.person)
-    record_event(
-        case,
-        kind="reply",
-        what="Reply" + (f" with photos: {len(photos)}" if photos else ""),
-        actor_name=case.person,
-        data={"key": draft_key},
-    )
-    for finding, state in said.items():
+    for finding, state in _note_answers(case, taken.message, seen).items():
         _mark(case, finding, state)
-    case.refresh_from_db()
-    change_state(case, CaseState.RECEIVED, actor_name=case.person, why="A reply came")
-    request_diagnosis(case, cause="a reply came", key=f"reply:{message.pk}")
-    return message
+    pass_to_desk(case, taken.message)
+    return taken.message
 
 
 @transaction.atomic
@@ -158,7 +130,7 @@ def change_consent(
 
     `guardian_name` is given when a guardian agrees to this very change.
     """
-    case = _lock(case_id)
+    case = lock_case(case_id)
     if not case.is_own_print:  # nobody speaks for the owner
         consent = replace(consent, may_publish_answer=False, may_show_photos=False)
     still_agreed = case.guardian_agreed and not _allows_more(case, consent)
@@ -176,7 +148,7 @@ def change_consent(
 @transaction.atomic
 def tell_outcome(case_id: int, *, result: str, words: str, remedy: str = "") -> Outcome:
     """Keep what became of the print; the same words twice are one outcome."""
-    case = _lock(case_id)
+    case = lock_case(case_id)
     last = case.outcomes.order_by("said_at", "pk").last()
     if last and (last.result, last.remedy, last.words) == (result, remedy, words):
         return last
@@ -187,12 +159,8 @@ def tell_outcome(case_id: int, *, result: str, words: str, remedy: str = "") -> 
 @transaction.atomic
 def erase(case_id: int) -> Case:
     """Remove a person from a case: words, contact, photos, letters, answers and what was read."""
-    case = _lock(case_id)
-    erase_photos(case)
-    erase_letters(case)
-    case.answers.all().delete()  # they greet the person and take up their words
-    case.runs.all().delete()  # they quote the story
-    erase_corrections(case)
+    case = lock_case(case_id)
+    erase_parts(case)
     start_job("forget-case", key=f"forget-case:{case.pk}", payload={"case": case.pk})
     return erase_person(case, by=PERSON)
 
@@ -264,14 +232,6 @@ def _second_version(case: Case, new: NewReport) -> str:
     return "\n".join(lines)
 
 
-def _lock(case_id: int) -> Case:
-    """Return a case for writing; raises WrongStateError when it was erased meanwhile."""
-    case = Case.objects.select_for_update().get(pk=case_id)
-    if case.erased_at:
-        raise WrongStateError("This case was erased.")
-    return case
-
-
 def _credit_finder(case: Case, new: NewReport) -> None:
     """Keep how a person who passes a print on wants to be named; it agrees to nothing else."""
     if new.is_own_print or new.consent.credit_kind == CreditKind.ANONYMOUS:
@@ -280,15 +240,17 @@ def _credit_finder(case: Case, new: NewReport) -> None:
     record_consent(case, only_credit, given_by=new.person_name or PERSON)
 
 
-def _keeps_originals(case: Case) -> bool:
-    """Return what the person chose for the photos of the first report."""
+def _attach_reply(draft_key: str, case: Case) -> Kept:
+    """Give the photos of a reply's form to the case."""
     report = case.reports.first()
-    return bool(report and report.keeps_originals)
+    keeps_original = bool(report and report.keeps_originals)
+    photos = attach_draft(draft_key, case, keeps_original=keeps_original, from_follow_up=True)
+    return Kept(photos=len(photos))
 
 
-def _note_answers(case: Case, seen: Mapping[str, str]) -> dict[str, str]:
+def _note_answers(case: Case, reply: Message, seen: Mapping[str, str]) -> dict[str, str]:
     """Write the replies into the questions that were asked; return the state by finding."""
-    asked = find_open_questions(list(case.messages.all()))
+    asked = find_open_questions(list(case.messages.exclude(pk=reply.pk)))
     if asked is None:
         return {}
     said = {}

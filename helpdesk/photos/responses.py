@@ -3,6 +3,7 @@
 from django.http import FileResponse, Http404
 from django.utils.http import content_disposition_header
 
+from helpdesk.core.http import lock_down
 from helpdesk.photos.models import Photo, photo_storage
 
 CONTENT_TYPES = {
@@ -34,8 +35,4 @@ def photo_response(photo: Photo, size: str) -> FileResponse:
     disposition = content_disposition_header(is_original, label)
     if disposition:
         response["Content-Disposition"] = disposition
-    response["X-Content-Type-Options"] = "nosniff"
-    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
-    response["Cross-Origin-Resource-Policy"] = "same-origin"
-    response["Cache-Control"] = "no-store, private"
-    return response
+    return lock_down(response)

@@ -1,16 +1,10 @@
-"""Everything that changes photos. Files and rows are kept in step: see `_delete_files`."""
+"""Everything that changes photos. Files and rows are kept in step: see core.storage."""
 
 import datetime
-import hashlib
-import re
-import unicodedata
-import uuid
 from collections.abc import Iterable, Mapping
-from functools import partial
 from typing import IO, Any, cast
 
 from django.core.files.base import ContentFile, File
-from django.core.files.storage.base import Storage
 from django.db import transaction
 from django.db.models import Max
 
@@ -19,6 +13,15 @@ from helpdesk.cases.services import record_event
 from helpdesk.core import clock
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.core.jobs import start_job
+from helpdesk.core.storage import (
+    clean_label,
+    delete_files,
+    delete_now,
+    named,
+    new_name,
+    purge_strays,
+    sum_of,
+)
 from helpdesk.photos.images import HEAD_BYTES, check_image, redraw, tell_format
 from helpdesk.photos.limits import (
     ALT_TEXT_CHARS,
@@ -32,13 +35,8 @@ from helpdesk.photos.models import Photo, PhotoState, photo_storage
 from helpdesk.photos.uploads import OversizeFile
 
 DRAFT_LIFE = datetime.timedelta(hours=24)
-FOLDERS = 256  # the first two letters of a name, in hexadecimal
-ROUND_S = 600  # rounds come every ten minutes
 ENDINGS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIC": "heic"}
-# Control characters, and the marks that make a name read backwards (Unicode UAX 9).
-UNSAFE = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]+")
 UNNAMED = "photo"
-SPOKEN_CHARS = 60
 
 
 def receive_photo(
@@ -56,12 +54,12 @@ def receive_photo(
     The same file twice is the same photo. Raises RefusedInputError with a sentence that says what
     to do.
     """
-    label = clean_label(label)
+    label = clean_label(label, limit=LABEL_CHARS, unnamed=UNNAMED)
     format_name, width, height = _check_file(file, label)
-    sha256 = _sum_of(file)
+    sha256 = sum_of(file)
     storage = photo_storage()
     file.seek(0)
-    name = storage.save(_new_name(ENDINGS[format_name]), file)
+    name = storage.save(new_name(ENDINGS[format_name]), file)
     try:
         photo, is_new = _add_row(
             Photo(
@@ -86,14 +84,6 @@ def receive_photo(
     if not is_new:
         storage.delete(name)
     return photo
-
-
-def clean_label(name: str) -> str:
-    """Return a file's name as a label: its last part, in one line, without hidden marks."""
-    last = re.split(r"[/\\]", UNSAFE.sub("", unicodedata.normalize("NFC", name)))[-1].strip()
-    if len(last) > LABEL_CHARS:
-        last = last[: LABEL_CHARS - 1] + "…"
-    return last or UNNAMED
 
 
 @transaction.atomic
@@ -148,7 +138,7 @@ def describe_photos(photos: Iterable[Photo], alt_texts: Mapping[int, str]) -> No
 @transaction.atomic
 def remove_photo(photo: Photo) -> None:
     """Remove a photo with all its files."""
-    _delete_files([photo.original.name, photo.web.name, photo.thumb.name])
+    delete_files(photo_storage(), [photo.original.name, photo.web.name, photo.thumb.name])
     photo.delete()
 
 
@@ -171,23 +161,17 @@ def purge_stale_drafts() -> int:
 
 
 def purge_stray_files() -> int:
-    """Delete old files that no row names, in one of the folders; return how many.
+    """Delete old files that no photo names, in one of the folders; return how many."""
+    return purge_strays(photo_storage(), _find_named)
 
-    A process killed between file and row leaves one. Each round looks at the next folder, so a
-    round costs the same however many photos there are, and all have their turn within two days.
-    """
-    storage = photo_storage()
-    now = clock.now()
-    folder = f"{int(now.timestamp() // ROUND_S) % FOLDERS:02x}"
-    if not storage.exists(folder):
-        return 0
-    names = {f"{folder}/{file}" for file in storage.listdir(folder)[1]}
+
+def _find_named(names: set[str]) -> set[str]:
+    """Return those of the names that a photo's row holds."""
+    found: set[str] = set()
     for field in ("original", "web", "thumb"):
-        named_ones = Photo.objects.filter(**{f"{field}__in": names})
-        names -= set(named_ones.values_list(field, flat=True))
-    stray = [name for name in names if storage.get_modified_time(name) < now - DRAFT_LIFE]
-    _delete_now(storage, stray)
-    return len(stray)
+        rows = Photo.objects.filter(**{f"{field}__in": names})
+        found.update(rows.values_list(field, flat=True))
+    return found
 
 
 def prepare_photo(photo_id: int) -> None:
@@ -207,20 +191,15 @@ def prepare_photo(photo_id: int) -> None:
         return
     storage = photo_storage()
     made = [
-        storage.save(_new_name("jpg"), ContentFile(rendition.data)) for rendition in (page, thumb)
+        storage.save(new_name("jpg"), ContentFile(rendition.data)) for rendition in (page, thumb)
     ]
     try:
         is_kept = _mark_ready(photo_id, web=made[0], thumb=made[1], size=(page.width, page.height))
     except BaseException:  # the job runs again and makes new ones
-        _delete_now(storage, made)
+        delete_now(storage, made)
         raise
     if not is_kept:
-        _delete_now(storage, made)
-
-
-def named(label: str) -> str:
-    """Return a label in quotation marks, short enough to stand in a sentence."""
-    return f"“{label if len(label) <= SPOKEN_CHARS else label[: SPOKEN_CHARS - 1] + '…'}”"
+        delete_now(storage, made)
 
 
 def _check_file(file: "File[bytes]", label: str) -> tuple[str, int, int]:
@@ -287,7 +266,7 @@ def _refuse(photo_id: int, why: str) -> None:
     photo = Photo.objects.select_for_update().filter(pk=photo_id).first()
     if photo is None:
         return
-    _delete_files([photo.original.name])
+    delete_files(photo_storage(), [photo.original.name])
     photo.original.name = ""
     photo.state = PhotoState.REFUSED
     photo.refusal = why[:200]
@@ -304,34 +283,6 @@ def _drop_unwanted_original(photo: Photo) -> None:
     is_needed = photo.state == PhotoState.WAITING or photo.case_id is None or photo.keeps_original
     if is_needed or not photo.original:
         return
-    _delete_files([photo.original.name])
+    delete_files(photo_storage(), [photo.original.name])
     photo.original.name = ""
     photo.save(update_fields=["original"])
-
-
-def _sum_of(file: "File[bytes]") -> str:
-    """Return the SHA-256 of a file without holding it in memory."""
-    file.seek(0)
-    total = hashlib.sha256()
-    for chunk in file.chunks():
-        total.update(chunk)
-    return total.hexdigest()
-
-
-def _new_name(ending: str) -> str:
-    """Return a storage name that tells nothing: two letters of folder, then random ones."""
-    name = uuid.uuid4().hex
-    return f"{name[:2]}/{name}.{ending}"
-
-
-def _delete_files(names: Iterable[str | None]) -> None:
-    """Delete files once the rows that named them are gone for certain."""
-    there = [name for name in names if name]
-    if there:
-        transaction.on_commit(partial(_delete_now, photo_storage(), there))
-
-
-def _delete_now(storage: Storage, names: Iterable[str]) -> None:
-    """Delete files; one that is gone already is no fault."""
-    for name in names:
-        storage.delete(name)

@@ -26,6 +26,8 @@ from helpdesk.diagnosis.models import Verdict
 from helpdesk.diagnosis.selectors import CaseView, get_view, list_verdicts
 from helpdesk.photos.models import Photo
 from helpdesk.photos.selectors import list_covers, list_photos
+from helpdesk.printfiles.models import CaseFile
+from helpdesk.printfiles.selectors import list_files
 from helpdesk.review.story import render_story
 
 PAGE_SIZE = 25
@@ -84,6 +86,7 @@ class CasePage:
     case: Case
     stories: Sequence[Story]
     photos: Sequence[Photo]
+    files: Sequence[CaseFile]
     view: CaseView | None
     verdicts: Sequence[Verdict]
     conversation: Sequence[Message]
@@ -160,6 +163,7 @@ def get_case_page(case: Case) -> CasePage:
             for number, report in enumerate(reports)
         ],
         photos=list_photos(case),
+        files=list_files(case),
         view=view,
         verdicts=list(list_verdicts(case)),
         conversation=[m for m in messages if m.kind != MessageKind.NOTE],

@@ -237,6 +237,9 @@ MATRIX: dict[str, Row] = {
         ),
         is_private=False,
     ),
+    "printfiles:file": Row(
+        DESK, at=lambda w: {"file_id": w.case_file.pk}, forged_at=(lambda w: {"file_id": 0},)
+    ),
     "photos:photo": Row(
         DESK,
         at=lambda w: {"photo_id": w.photo.pk, "size": "web"},

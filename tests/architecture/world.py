@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from helpdesk.accounts.models import User
@@ -22,6 +23,8 @@ from helpdesk.learning.services import make_revision
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.photos.models import Photo
 from helpdesk.photos.services import receive_photo
+from helpdesk.printfiles.models import CaseFile
+from helpdesk.printfiles.services import receive_file
 from tests.factories import make_case, make_user
 from tests.helpdesk.pictures import draw_picture, picture_bytes
 
@@ -41,6 +44,7 @@ class World:
     photo: Photo
     other_photo: Photo
     draft_photo: Photo
+    case_file: CaseFile
     answer: Answer  # sent and published
     other_answer: Answer  # a draft
     episode: Episode
@@ -70,6 +74,8 @@ def make_world() -> World:
     photo = receive_photo(make_picture(64), label="a.jpg", case=case, alt_text="A white box")
     other_photo = receive_photo(make_picture(72), label="b.jpg", case=other)
     draft_photo = receive_photo(make_picture(80), label="c.jpg", draft_key=DRAFT_KEY)
+    code = ContentFile(b"G28\nG1 X10 E1\n", name="rook.gcode")
+    case_file = receive_file(code, label="rook.gcode", case=case)
     run_due_jobs()
     set_verdict(other, [FAULT], actor=reviewer)
     draft = draft_answer(case, reviewer)
@@ -99,6 +105,7 @@ def make_world() -> World:
         photo=photo,
         other_photo=other_photo,
         draft_photo=draft_photo,
+        case_file=case_file,
         answer=answer,
         other_answer=draft_answer(other, reviewer),
         episode=episode,

@@ -18,6 +18,7 @@ STORAGES = {
     **STORAGES,
     "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
     "photos": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+    "files": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
 }
 CELERY_TASK_ALWAYS_EAGER = True
 CELERY_TASK_EAGER_PROPAGATES = True

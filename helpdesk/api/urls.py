@@ -1,0 +1,6 @@
+"""Addresses of the api app."""
+
+from django.urls import URLPattern
+
+app_name = "api"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,6 @@
+"""Addresses of the capture app."""
+
+from django.urls import URLPattern
+
+app_name = "capture"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,6 @@
+"""Addresses of the keeping app."""
+
+from django.urls import URLPattern
+
+app_name = "keeping"
+urlpatterns: list[URLPattern] = []

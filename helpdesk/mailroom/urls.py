@@ -1,0 +1,6 @@
+"""Addresses of the mailroom app."""
+
+from django.urls import URLPattern
+
+app_name = "mailroom"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,6 @@
+"""Addresses of the week app."""
+
+from django.urls import URLPattern
+
+app_name = "week"
+urlpatterns: list[URLPattern] = []
