@@ -1,7 +1,7 @@
 """Reply addresses: each case has its own, signed so that nobody can guess another's.
 
-The tag after the plus sign is a convention of mail hosts (common practice, no source; the characters
-are those of RFC 5322 section 3.2.3 and survive hosts that change the case of letters).
+The tag after the plus sign is a convention of mail hosts (common practice, no source). Its
+characters are those of RFC 5322 section 3.2.3 and survive hosts that change the case of letters.
 """
 
 import base64
