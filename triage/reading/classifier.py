@@ -30,6 +30,8 @@ from triage.reading.vectors import Scale, multiply_columns, multiply_rows
 # How these were chosen stands in docs/reading.md.
 PENALTY = 0.8  # least held-out log-loss of 0.05, 0.1, 0.2, 0.4, 0.8, 1.6
 STEPS = 15  # more change nothing that counts
+# Of likeness by way of other texts beside that of words; least held-out log-loss of 0, 0.3, 1, 2
+KINDRED = 1.0
 FOLDS = 3  # parts the stories are held out in to see how far the scores may be trusted
 OWN_WEIGHT = 2.0  # of the knowledge's words beside a story; least held-out loss of 0.5, 1, 2
 # Share of the fitted log-likelihoods that is believed: real texts are further from the stories
@@ -84,7 +86,7 @@ class TextClassifier:
     def train(cls, stories: Sequence[Story], knowledge: Knowledge) -> Self:
         """Return a classifier trained on stories and on the knowledge's own words.
 
-        Takes about 2 s for 2,700 stories; nothing in it is left to chance.
+        Takes about 10 s for 5,000 stories on two cores; nothing in it is left to chance.
 
         Parameters
         ----------
@@ -107,9 +109,9 @@ class TextClassifier:
             msg = "there are no stories to train the classifier on"
             raise InputError(msg)
         taught = (*stories, *list_own_words(knowledge, weight=OWN_WEIGHT))
-        features = [count_features(story.text) for story in taught]
-        scale = Scale.fit(features)
-        rows = scale.weigh_all(features)
+        # Counted twice, as the features of thousands of stories together fill the memory.
+        scale = Scale.fit(count_features(story.text) for story in taught)
+        rows = scale.weigh_all(count_features(story.text) for story in taught)
         product = multiply_rows(rows, len(scale.weight))
         target = _targets(taught, knowledge)
         weight = np.array([story.weight for story in taught])
@@ -286,11 +288,20 @@ def _hold_out(product: NDArray[np.float32], target: Floats, weight: Floats, coun
 
 
 def _fit(product: NDArray[np.float32], target: Floats, weight: Floats) -> Floats:
-    """Return the dual weights, every fault counting the same however many texts it has."""
+    """Return the dual weights, every fault counting the same however many texts it has.
+
+    Two texts also count as alike when they are like the same texts, whatever their own words:
+    to the product P of all texts some of P·P is added. Source: [wong1985].
+    """
     main = target.argmax(axis=1)
     total = target.T @ weight
     even = weight * (weight.sum() / len(total)) / total[main]
-    return fit_softmax(product, target, even, penalty=PENALTY, steps=STEPS)
+    both = product @ product.T  # as it is symmetric; NumPy does half the work for this form
+    share = KINDRED * product.diagonal().mean() / both.diagonal().mean()
+    both *= share
+    both += product
+    dual = fit_softmax(both, target, even, penalty=PENALTY, steps=STEPS)
+    return np.asarray(dual + share * (product @ dual.astype(np.float32)))
 
 
 def _targets(stories: Sequence[Story], knowledge: Knowledge) -> Floats:

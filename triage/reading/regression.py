@@ -24,6 +24,7 @@ def fit_softmax(
     ----------
     product : array, shape (texts, texts)
         Inner products of the texts, in single precision, which is enough beside the penalty.
+        Overwritten, as thousands of texts leave no room for a second table.
     target : array, shape (texts, classes)
         Share of each class in a text; rows add up to 1.
     weight : array, shape (texts,), above 0
@@ -43,14 +44,15 @@ def fit_softmax(
     are stretched by Nesterov's rule. Sources: [bohning1992] for the bound, [nesterov1983].
     """
     shrink = 2.0 * penalty / weight[:, None]
-    inverse = invert_positive(product + np.diag(shrink[:, 0].astype(np.float32)))
+    product[np.diag_indices_from(product)] += shrink[:, 0].astype(np.float32)
+    inverse = invert_positive(product)
     at = before = np.zeros_like(target)
     dual = at
     momentum = 1.0
     for _ in range(steps):
         wanted = at + 2.0 * (target - softmax(at))
         dual = (inverse @ wanted.astype(np.float32)).astype(np.float64)
-        # The scores product @ dual, without multiplying again.
+        # The scores of the texts themselves, products times dual, without multiplying again.
         score = wanted - shrink * dual
         faster = (1.0 + math.sqrt(1.0 + 4.0 * momentum**2)) / 2.0
         at = score + (momentum - 1.0) / faster * (score - before)
@@ -65,17 +67,23 @@ def softmax(values: Floats) -> Floats:
 
 
 def invert_positive(matrix: Singles) -> Singles:
-    """Return the inverse of a symmetric positive definite matrix.
+    """Return the inverse of a symmetric positive definite matrix, in its own place.
 
     By halves, which is nearly all products of matrices, and half the work of an inverse that
     does not know of the symmetry.
     """
     count = len(matrix)
     if count <= SMALL:
-        return np.asarray(np.linalg.inv(matrix))
+        matrix[:] = np.linalg.inv(matrix)
+        return matrix
     half = count // 2
     first = invert_positive(matrix[:half, :half])
     across = first @ matrix[:half, half:]
-    second = invert_positive(matrix[half:, half:] - matrix[half:, :half] @ across)
-    corner = across @ second
-    return np.block([[first + corner @ across.T, -corner], [-corner.T, second]])
+    matrix[half:, half:] -= matrix[half:, :half] @ across
+    second = invert_positive(matrix[half:, half:])
+    matrix[:half, half:] = across @ second
+    matrix[half:, :half] = matrix[:half, half:].T
+    first += matrix[:half, half:] @ across.T
+    matrix[:half, half:] *= -1.0
+    matrix[half:, :half] *= -1.0
+    return matrix

@@ -2,7 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,8 @@ LEAST_TEXTS = 2  # a feature of a single text tells nothing about another one
 # from counting as much as a long one [judgement: desk, 2026-11-25]
 SLIGHT_LENGTH = 6.0
 DENSE_TEXTS = 48  # features in more texts than this are multiplied as a full matrix
-DENSE_BLOCK = 2048  # columns of it held at a time
+DENSE_BLOCK = 1024  # columns of it held at a time
+SPARSE_BLOCK = 20_000  # values multiplied at a time, each with at most `DENSE_TEXTS` others
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,12 +52,19 @@ class Scale:
     weight: Floats
 
     @classmethod
-    def fit(cls, texts: Sequence[Mapping[str, float]]) -> "Scale":
-        """Return the scale of the features that occur in `LEAST_TEXTS` texts or more."""
-        seen = Counter(feature for text in texts for feature in text)
+    def fit(cls, texts: Iterable[Mapping[str, float]]) -> "Scale":
+        """Return the scale of the features that occur in `LEAST_TEXTS` texts or more.
+
+        The texts are gone through once and none is kept.
+        """
+        seen: Counter[str] = Counter()
+        total = 0
+        for text in texts:
+            seen.update(text.keys())
+            total += 1
         kept = sorted(feature for feature, count in seen.items() if count >= LEAST_TEXTS)
         counts = np.array([seen[feature] for feature in kept], dtype=float)
-        weight = np.log((len(texts) + 1.0) / (counts + 0.5))
+        weight = np.log((total + 1.0) / (counts + 0.5))
         return cls({feature: at for at, feature in enumerate(kept)}, weight)
 
     def weigh(self, text: Mapping[str, float]) -> tuple[NDArray[np.intp], Floats]:
@@ -100,8 +108,7 @@ def multiply_rows(rows: SparseRows, columns: int) -> NDArray[np.float32]:
         block[row[here], to[here] - first] = rows.value[here]
         product += block @ block.T
     rest = to < 0
-    pairs, values = _pairs(rows.at[rest], row[rest], rows.value[rest], count)
-    product += np.bincount(pairs, values, minlength=count * count).reshape(count, count)
+    _add_products(product, rows.at[rest], row[rest], rows.value[rest])
     return product
 
 
@@ -117,16 +124,20 @@ def multiply_columns(rows: SparseRows, dual: Floats, columns: int) -> NDArray[np
     return product
 
 
-def _pairs(
-    at: NDArray[np.intp], row: NDArray[np.intp], value: Floats, count: int
-) -> tuple[NDArray[np.intp], Floats]:
-    """Return for every two values in one column where their rows meet, and their product."""
+def _add_products(
+    product: NDArray[np.float32], at: NDArray[np.intp], row: NDArray[np.intp], value: Floats
+) -> None:
+    """Add to the table the product of every two values in one column, where their rows meet."""
     order = np.argsort(at, kind="stable")
     at, row, value = at[order], row[order], value[order]
-    ends = np.searchsorted(at, at, side="right")
     starts = np.searchsorted(at, at, side="left")
-    width = ends - starts
-    first = np.repeat(np.arange(len(at)), width)
-    offset = np.arange(len(first)) - np.repeat(np.cumsum(width) - width, width)
-    second = np.repeat(starts, width) + offset
-    return row[first] * count + row[second], value[first] * value[second]
+    widths = np.searchsorted(at, at, side="right") - starts
+    table = product.reshape(-1)
+    for begin in range(0, len(at), SPARSE_BLOCK):
+        here = slice(begin, begin + SPARSE_BLOCK)
+        width = widths[here]
+        first = np.repeat(np.arange(len(at))[here], width)
+        offset = np.arange(len(first)) - np.repeat(np.cumsum(width) - width, width)
+        second = np.repeat(starts[here], width) + offset
+        met = row[first] * len(product) + row[second]
+        np.add.at(table, met, (value[first] * value[second]).astype(np.float32))

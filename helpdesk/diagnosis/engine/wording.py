@@ -1,7 +1,7 @@
 """The classifier of whole texts: the desk's own from a file, or one trained on the stories alone.
 
 The file is written by ``manage.py train_reader``. A process that finds none, or one that does not
-fit today's knowledge, trains one on the stories at its first use, which takes about 2 s.
+fit today's knowledge, trains one on the stories at its first use, which takes about 10 s.
 """
 
 import functools
