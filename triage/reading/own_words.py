@@ -9,7 +9,7 @@ from triage.knowledge import Knowledge, Story
 # faults' words alike [judgement: desk, 2026-11-25]
 TELLING_LINK = 0.3
 MOST_PATTERNS = 8  # of each sign, so that none drowns the others [judgement: desk, 2026-11-25]
-_MARKS = re.compile(r"[/*?]|\.\.")  # of the pattern language, see docs/knowledge.md
+_MARKS = re.compile(r"[/*?&]|\.\.")  # of the pattern language, see docs/knowledge.md
 
 
 def list_own_words(knowledge: Knowledge, *, weight: float) -> tuple[Story, ...]:

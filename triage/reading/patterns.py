@@ -8,6 +8,7 @@ The language is small on purpose, so that people who know printing can write it:
 ``x*/y``   one word or the other
 ``word?``  the word may be missing
 ``a .. b`` up to four words may stand between
+``a & b``  both in one thought, in either order, up to twelve words apart
 ``a-b``    written apart, with a hyphen or as one word
 ========== ===================================================================
 
@@ -20,7 +21,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import product
+from itertools import permutations, product
 from typing import NamedTuple
 
 from triage.errors import KnowledgeError, Problem
@@ -28,6 +29,12 @@ from triage.reading.tokens import Document, split_words
 
 GAP_WORDS = 4
 """Words that may stand in the place of ``..``."""
+
+TOGETHER_WORDS = 12
+"""Words that may stand in the place of ``&``."""
+
+MOST_TOGETHER = 3
+"""Pieces that may be joined by ``&``; they are looked for in every order."""
 
 MOST_FILLERS = 2
 """Filler words that may stand between two words that follow each other."""
@@ -143,9 +150,25 @@ def parse_pattern(pattern: str) -> tuple[tuple[Element, ...], ...]:
     Raises
     ------
     KnowledgeError
-        If the pattern has no required word, begins or ends with a gap, or has more than
-        MOST_OPTIONAL optional or hyphenated words.
+        If the pattern has no required word, begins or ends with a gap, has more than
+        MOST_OPTIONAL optional or hyphenated words or more than MOST_TOGETHER joined pieces.
     """
+    if "&" not in pattern:
+        return _parse_row(pattern)
+    rows = [_parse_row(part) for part in pattern.split("&")]
+    if len(rows) > MOST_TOGETHER:
+        msg = f"pattern '{pattern}' joins more than {MOST_TOGETHER} pieces with '&'"
+        raise KnowledgeError(Problem("", "", msg))
+    readings = {
+        _join(_spaced(row, TOGETHER_WORDS) for row in chosen)
+        for order in permutations(rows)
+        for chosen in product(*order)
+    }
+    return tuple(sorted(readings, key=lambda reading: (len(reading), str(reading))))
+
+
+def _parse_row(pattern: str) -> tuple[tuple[Element, ...], ...]:
+    """Return the readings of a pattern whose words stand in one order."""
     choices: list[list[tuple[Element, ...]]] = []
     gap = 0
     pieces = pattern.lower().split()
@@ -168,6 +191,11 @@ def parse_pattern(pattern: str) -> tuple[tuple[Element, ...], ...]:
     if len(readings) == 1:
         return tuple(readings)
     return tuple(sorted(readings, key=lambda reading: (len(reading), str(reading))))
+
+
+def _spaced(row: tuple[Element, ...], gap: int) -> tuple[Element, ...]:
+    """Return a reading that may stand `gap` words behind what comes before it."""
+    return (replace(row[0], gap=gap), *row[1:])
 
 
 def _parse_piece(piece: str, gap: int, pattern: str) -> list[tuple[Element, ...]]:

@@ -41,12 +41,20 @@ def found(pattern: str, text: str) -> list[str]:
         ("x-axis/y-axis", "the Y axis", ["Y axis"]),
         ("won't stick", "It won\u2019t stick", ["won\u2019t stick"]),
         ("0.4 mm", ".4mm", [".4mm"]),
+        ("eye* & resin", "Resin, quite a lot of it, went right up into my eye", None),
+        ("eye* & resin", "my eyes sting from that resin", ["eyes sting from that resin"]),
+        ("eye* & resin", "eyes sting. Resin is cheap", []),
+        ("eye* & resin", "eyes " + "very " * 13 + "resin", []),
+        ("hot plug & board & smell", "smell of a hot plug at the board", None),
+        ("hot plug & board & smell", "smell of a hot, plug at the board", []),
         ("nozzle .. block .. leak*", "nozzle and block leak", ["nozzle and block leak"]),
     ],
 )
-def test_pattern_is_found_where_it_is_said(pattern: str, text: str, expected: list[str]) -> None:
+def test_pattern_is_found_where_it_is_said(
+    pattern: str, text: str, expected: list[str] | None
+) -> None:
     """Each construct of the language finds what it describes and nothing else."""
-    assert found(pattern, text) == expected
+    assert found(pattern, text) == ([text] if expected is None else expected)
 
 
 @pytest.mark.parametrize(
