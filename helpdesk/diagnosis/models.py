@@ -51,19 +51,38 @@ class FindingMark(models.Model):
         return f"{self.finding} {self.state} on case {self.case_id}"
 
 
-class ReadingCorrection(models.Model):
-    """Whether a finding was read rightly in a person's words, as somebody says: training data.
+class ReadingKind(models.TextChoices):
+    """What can be read in somebody's words."""
 
-    `start` and `end` are characters of all the words of the case put together, first report
-    first. When the person is erased the words and their place go, the rest stays.
+    FINDING = "finding", "finding"
+    RISK = "risk", "circumstance"
+    TRIED = "tried", "tried remedy"
+    GUESS = "guess", "guessed cause"
+    DANGER = "danger", "danger"
+    FACT = "fact", "fact"
+
+
+class ReadingCorrection(models.Model):
+    """Whether something was read rightly in a person's words, as somebody says: training data.
+
+    One `is_missed` was not read at all: a reviewer saw it in these words. Of findings a FindingMark
+    decides whether they count; of the other kinds, what is not right here is taken back. `start`
+    and `end` are characters of all the words of the case put together, first report first. When
+    the person is erased the words and their place go, the rest stays.
     """
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="reading_corrections")
-    finding = models.CharField(max_length=60)
+    kind = models.CharField(max_length=7, choices=ReadingKind, default=ReadingKind.FINDING)
+    name = models.CharField(max_length=60, help_text="Id of what was read.")
     state = models.CharField(
-        max_length=7, choices=FindingState, help_text="What was read: present or absent."
+        max_length=7,
+        choices=FindingState,
+        blank=True,
+        default="",
+        help_text="What was read of a finding: present or absent.",
     )
     is_right = models.BooleanField(help_text="The words mean what was read.")
+    is_missed = models.BooleanField(default=False, help_text="The desk read nothing in the words.")
     quote = models.TextField(blank=True, default="")
     start = models.PositiveIntegerField(null=True, blank=True)
     end = models.PositiveIntegerField(null=True, blank=True)
@@ -79,11 +98,14 @@ class ReadingCorrection(models.Model):
     class Meta:
         ordering: ClassVar = ["said_at", "pk"]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["case", "finding"], name="correction_once_a_finding")
+            models.UniqueConstraint(
+                fields=["case", "kind", "name", "is_missed"], name="correction_once_a_reading"
+            )
         ]
 
     def __str__(self) -> str:
-        return f"{self.finding} read {'rightly' if self.is_right else 'wrongly'}"
+        how = "missed" if self.is_missed else "read rightly" if self.is_right else "read wrongly"
+        return f"{self.name} {how}"
 
 
 class Respondent(models.Model):

@@ -5,13 +5,14 @@ from typing import Any
 from django.db.models import QuerySet
 
 from helpdesk.cases.models import Case, MessageKind
-from helpdesk.diagnosis.engine import EngineInput, fault_info, weigh_numbers
+from helpdesk.diagnosis.engine import EngineInput, NotedWords, fault_info, weigh_numbers
 from helpdesk.diagnosis.models import (
     DiagnosisRun,
     FindingMark,
     FindingState,
     MarkSource,
     ReadingCorrection,
+    ReadingKind,
     Respondent,
     Verdict,
 )
@@ -71,11 +72,12 @@ def list_marks(case: Case) -> QuerySet[FindingMark]:
 
 
 def list_corrections() -> QuerySet[ReadingCorrection]:
-    """Return the readings somebody judged whose words are still kept, oldest first.
+    """Return what somebody said of readings whose words are still kept, oldest first.
 
     This is what a reader can learn from: the words, what was read in them, and whether rightly.
     """
-    return ReadingCorrection.objects.exclude(quote="").select_related("said_by")
+    kept = ReadingCorrection.objects.exclude(quote="").filter(case__erased_at__isnull=True)
+    return kept.select_related("said_by")
 
 
 def view_of_run(run: DiagnosisRun) -> CaseView:
@@ -89,7 +91,7 @@ def view_of_run(run: DiagnosisRun) -> CaseView:
         others=max(0, len(data["ranking"]) - len(suspects)),
         findings=_findings(data),
         spans=tuple(SpanView(**entry) for entry in data["spans"]),
-        readings=tuple(ReadingView(**entry) for entry in data["readings"]),
+        readings=tuple(_reading(entry) for entry in data["readings"]),
         questions=tuple(
             QuestionView(
                 finding=entry["finding"],
@@ -138,6 +140,12 @@ def view_of_run(run: DiagnosisRun) -> CaseView:
     )
 
 
+def _reading(entry: dict[str, Any]) -> ReadingView:
+    """Return one line of what was read; runs of an earlier shape let findings alone be judged."""
+    finding = entry["finding"]
+    return ReadingView(**{"about": "finding" if finding else "", "name": finding, **entry})
+
+
 def _fork(entry: dict[str, Any] | None) -> ForkView | None:
     """Return what a check decides."""
     return ForkView(**{**entry, "otherwise": tuple(entry["otherwise"])}) if entry else None
@@ -182,6 +190,7 @@ def gather_input(case: Case) -> EngineInput:
     texts = [*stories, *replies.values_list("body", flat=True)]
     marks = list(list_marks(case))
     person = get_respondent(case)
+    said = list(case.reading_corrections.all())
     certain = {m.finding: m.state for m in marks if m.state != FindingState.UNKNOWN}
     unknown = [m for m in marks if m.state == FindingState.UNKNOWN]
     return EngineInput(
@@ -199,4 +208,15 @@ def gather_input(case: Case) -> EngineInput:
         refused_tools=frozenset(person.refused_tools),
         withdrawn=frozenset(m.finding for m in unknown if m.source != MarkSource.PERSON),
         settled=frozenset(m.finding for m in unknown if m.source == MarkSource.PERSON),
+        misread=frozenset((c.kind, c.name) for c in said if _is_taken_back(c)),
+        noted=tuple(
+            NotedWords(c.name, c.state, c.quote, c.start, c.end)
+            for c in said
+            if c.is_missed and c.start is not None and c.end is not None
+        ),
     )
+
+
+def _is_taken_back(said: ReadingCorrection) -> bool:
+    """Return whether a reading no longer counts; for findings their marks say it."""
+    return not said.is_missed and not said.is_right and said.kind != ReadingKind.FINDING

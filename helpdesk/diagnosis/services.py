@@ -10,11 +10,18 @@ from helpdesk.cases.services import PERSON, record_event, set_danger
 from helpdesk.core import clock
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.core.jobs import start_job
+from helpdesk.diagnosis.corrections import (
+    drop_note,
+    find_item,
+    keep_correction,
+    keep_note,
+    learn_from_mark,
+)
 from helpdesk.diagnosis.engine import (
     EngineResult,
     fault_info,
+    find_words,
     finding_info,
-    read_findings,
     run_engine,
 )
 from helpdesk.diagnosis.models import (
@@ -22,7 +29,7 @@ from helpdesk.diagnosis.models import (
     FindingMark,
     FindingState,
     MarkSource,
-    ReadingCorrection,
+    ReadingKind,
     Respondent,
     Verdict,
 )
@@ -31,6 +38,7 @@ from helpdesk.diagnosis.selectors import find_latest_run, gather_input
 DANGER_NAME_LIMIT = 120
 LEAST_MOVE = 0.005  # a smaller change of a probability is not worth a sentence
 MOST_FAULTS = 6
+MOST_NOTED = 500  # characters of words that are noted
 
 
 @transaction.atomic
@@ -102,7 +110,7 @@ def mark_finding(
         defaults={"state": state, "source": source, "set_by": actor, "set_at": clock.now()},
     )
     if actor is not None:
-        _learn_from_mark(locked, finding, state, actor)
+        learn_from_mark(locked, finding, state, actor)
     run = _run(locked, cause=f"{info.name}: {state}"[:120])
     record_event(
         locked,
@@ -113,6 +121,75 @@ def mark_finding(
         actor_name=PERSON if source == MarkSource.PERSON else "",
         data={"finding": finding, "state": state, "source": source},
     )
+    _copy_back(case, locked)
+    return run
+
+
+@transaction.atomic
+def correct_reading(
+    case: Case, kind: str, name: str, *, is_right: bool, actor: User
+) -> DiagnosisRun:
+    """Say that something was misread, or read rightly after all, and think again at once.
+
+    What was misread no longer counts. Raises RefusedInputError for what is not read in this case.
+    """
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    item = find_item(locked, kind, name)
+    if item is None or kind not in ReadingKind.values:
+        raise RefusedInputError("The desk reads nothing of that kind in this case now.")
+    if kind == ReadingKind.FINDING:
+        state = item.kind if is_right else FindingState.UNKNOWN
+        return mark_finding(case, name, state, actor=actor)
+    before = find_latest_run(locked)
+    known = locked.reading_corrections.filter(kind=kind, name=name, is_missed=False).first()
+    if before and known and known.is_right == is_right:
+        return before
+    keep_correction(locked, item, is_right=is_right, actor=actor)
+    what = f"{'Read rightly' if is_right else 'Misread'}: {item.subject}"
+    run = _think_again(locked, before, what=what, actor=actor, data={"kind": kind, "name": name})
+    _copy_back(case, locked)
+    return run
+
+
+@transaction.atomic
+def note_reading(case: Case, finding: str, state: str, *, words: str, actor: User) -> DiagnosisRun:
+    """Note that a person's words speak of a finding, which then counts as if it had been read.
+
+    Raises UnknownThingError for a finding there is not, RefusedInputError for another state or
+    for words that do not stand in the case.
+    """
+    info = finding_info(finding)
+    if state not in (FindingState.PRESENT, FindingState.ABSENT):
+        raise RefusedInputError("Words say of a finding that it is present or absent.")
+    if len(words) > MOST_NOTED:
+        raise RefusedInputError(f"Please mark {MOST_NOTED} characters at most.")
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    text = gather_input(locked).text
+    place = find_words(text, words)
+    if place is None:
+        raise RefusedInputError("These words do not stand in the report or the replies.")
+    before = find_latest_run(locked)
+    quote = text[slice(*place)]
+    keep_note(locked, finding, state, place=place, quote=quote, actor=actor)
+    what = f"Noted in their words: {info.name}, {state}"
+    run = _think_again(locked, before, what=what, actor=actor, data={"finding": finding})
+    _copy_back(case, locked)
+    return run
+
+
+@transaction.atomic
+def take_back_note(case: Case, finding: str, *, actor: User) -> DiagnosisRun:
+    """Take back what was noted of a finding; nothing happens when nothing was.
+
+    Raises UnknownThingError for a finding there is not.
+    """
+    info = finding_info(finding)
+    locked = Case.objects.select_for_update().get(pk=case.pk)
+    before = find_latest_run(locked)
+    if not drop_note(locked, finding):
+        return before or _run(locked, cause=info.name)
+    what = f"Taken back what was noted: {info.name}"
+    run = _think_again(locked, before, what=what, actor=actor, data={"finding": finding})
     _copy_back(case, locked)
     return run
 
@@ -143,7 +220,9 @@ def keep_details(
         values = {"state": state, "source": source, "set_by": None, "set_at": clock.now()}
         FindingMark.objects.update_or_create(case=case, finding=name, defaults=values)
         if source == MarkSource.MISREAD:
-            _keep_correction(case, name, is_right=False, actor=None)
+            item = find_item(case, ReadingKind.FINDING, name)
+            if item:
+                keep_correction(case, item, is_right=False, actor=None)
     words = [
         f"{finding_info(name).name}: {'not so' if source == MarkSource.MISREAD else state}"
         for name, (state, source) in new.items()
@@ -204,39 +283,21 @@ def set_verdict(case: Case, fault_ids: Sequence[str], *, actor: User) -> list[Ve
     return verdicts
 
 
-def _learn_from_mark(case: Case, finding: str, state: str, actor: User) -> None:
-    """Keep what a reviewer's mark says of the reading, where it says anything.
-
-    The opposite state says nothing: the words may be read rightly and the person mistaken.
-    """
-    if state == FindingState.UNKNOWN:
-        _keep_correction(case, finding, is_right=False, actor=actor)
-    else:
-        _keep_correction(case, finding, is_right=True, actor=actor, only_state=state)
-
-
-def _keep_correction(
-    case: Case, finding: str, *, is_right: bool, actor: User | None, only_state: str = ""
-) -> None:
-    """Keep a judgement of a reading with its words; nothing where no words were read so."""
-    for read in read_findings(gather_input(case).text):
-        if read.id == finding and read.quote and only_state in ("", read.state):
-            values = {
-                "state": read.state,
-                "is_right": is_right,
-                "quote": read.quote,
-                "start": read.start if read.start >= 0 else None,
-                "end": read.end if read.end >= 0 else None,
-                "said_by": actor,
-                "said_at": clock.now(),
-            }
-            ReadingCorrection.objects.update_or_create(case=case, finding=finding, defaults=values)
-
-
 def _places(run: DiagnosisRun | None) -> Mapping[str, int]:
     """Return the place of each fault a run ranks, the leading one in place 1."""
     ranking = run.result["ranking"] if run else ()
     return {row[0]: place for place, row in enumerate(ranking, start=1)}
+
+
+def _think_again(
+    case: Case, before: DiagnosisRun | None, *, what: str, actor: User, data: Mapping[str, str]
+) -> DiagnosisRun:
+    """Run the engine after a correction of a reading, and note what that moved."""
+    run = _run(case, cause=what[:120])
+    record_event(
+        case, kind="reading", what=what[:200], why=_say_move(before, run), actor=actor, data=data
+    )
+    return run
 
 
 def _run(case: Case, *, cause: str) -> DiagnosisRun:

@@ -114,7 +114,9 @@ class ReadingView:
     """One line of what the desk read, with the number of its span.
 
     `finding` is the id of what was read, "" where it is no finding; `is_overruled` tells that
-    somebody has said otherwise since.
+    somebody has said otherwise since. `about` and `name` say what can be corrected: "finding",
+    "risk", "tried", "guess", "danger" or "fact" with its id, or "noted" for a finding that
+    somebody of the desk added; "" for nothing.
     """
 
     number: int
@@ -124,6 +126,8 @@ class ReadingView:
     is_in_story: bool
     finding: str = ""
     is_overruled: bool = False
+    about: str = ""
+    name: str = ""
 
 
 @dataclass(frozen=True)

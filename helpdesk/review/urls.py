@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from helpdesk.review.views import case, queue, weigh
+from helpdesk.review.views import case, queue, readings, weigh
 
 app_name = "review"
 urlpatterns = [
@@ -15,6 +15,8 @@ urlpatterns = [
     path("cases/<int:number>/facts", case.facts, name="facts"),
     path("cases/<int:number>/facts/read", case.read_facts, name="read_facts"),
     path("cases/<int:number>/finding", weigh.mark_finding, name="mark_finding"),
+    path("cases/<int:number>/reading", readings.correct_reading, name="correct_reading"),
+    path("cases/<int:number>/words", readings.note_words, name="note_words"),
     path("cases/<int:number>/verdict", weigh.verdict, name="verdict"),
     path("cases/<int:number>/numbers/<slug:fault>", weigh.numbers, name="numbers"),
     path("cases/<int:number>/respondent", weigh.respondent, name="respondent"),

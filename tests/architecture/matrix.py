@@ -180,6 +180,12 @@ MATRIX: dict[str, Row] = {
     "review:read_facts": _case_row(_nothing),
     "review:facts": _case_row(lambda w: {"version": w.case.version, "machine": "Corvid C1"}),
     "review:mark_finding": _case_row(lambda w: {"finding": "layer-shift", "state": "absent"}),
+    "review:correct_reading": _case_row(
+        lambda w: {"kind": "finding", "name": "corners-lifted", "say": "wrong"}, 302
+    ),
+    "review:note_words": _case_row(
+        lambda w: {"words": "corners of my box", "finding": "layer-shift", "say": "present"}
+    ),
     "review:verdict": _case_row(lambda w: {"fault": FAULT, "step": "add"}),
     "review:numbers": Row(
         DESK,

@@ -18,6 +18,7 @@ from helpdesk.diagnosis.engine.catalogue import (
     list_tools,
     risk_name,
 )
+from helpdesk.diagnosis.engine.inputs import EngineInput, NotedWords
 from helpdesk.diagnosis.engine.knowledge import train_reader
 from helpdesk.diagnosis.engine.learning import (
     BasisWeight,
@@ -44,7 +45,9 @@ from helpdesk.diagnosis.engine.preview import (
     preview_text,
     read_findings,
 )
-from helpdesk.diagnosis.engine.running import EngineInput, EngineResult, run_engine, weigh_numbers
+from helpdesk.diagnosis.engine.readings import find_words, read_items
+from helpdesk.diagnosis.engine.running import EngineResult, run_engine, weigh_numbers
+from helpdesk.diagnosis.engine.words import ReadItem
 
 __all__ = [
     "ActionInfo",
@@ -61,8 +64,10 @@ __all__ = [
     "LearningWeights",
     "LessonInput",
     "MissingLink",
+    "NotedWords",
     "Preview",
     "ReadFinding",
+    "ReadItem",
     "ReadWords",
     "SourceLooks",
     "action_info",
@@ -71,6 +76,7 @@ __all__ = [
     "cures_any",
     "danger_info",
     "fault_info",
+    "find_words",
     "finding_info",
     "knowledge_version",
     "learn_from",
@@ -82,6 +88,7 @@ __all__ = [
     "list_weights",
     "preview_text",
     "read_findings",
+    "read_items",
     "read_missing_links",
     "read_prequential",
     "resolve_material",

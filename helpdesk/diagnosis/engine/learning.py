@@ -7,12 +7,12 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from helpdesk.diagnosis.engine.catalogue import action_info, fault_info, finding_info
+from helpdesk.diagnosis.engine.inputs import material_code
 from helpdesk.diagnosis.engine.knowledge import (
     expert_diagnoser,
     expert_knowledge,
     revised_knowledge,
 )
-from helpdesk.diagnosis.engine.running import material_code
 from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.models import KnowledgeRevision
 from triage.knowledge import Knowledge

@@ -4,17 +4,16 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from helpdesk.diagnosis.engine.catalogue import action_info, finding_info
-from helpdesk.diagnosis.engine.facts import settings_said
+from helpdesk.diagnosis.engine.facts import list_said
+from helpdesk.diagnosis.engine.inputs import EngineInput, report_of, respondent_of
 from helpdesk.diagnosis.engine.knowledge import expert_knowledge, get_engine
-from helpdesk.diagnosis.engine.language import foreign_language
-from helpdesk.diagnosis.engine.running import EngineInput, report_of, respondent_of
+from helpdesk.diagnosis.engine.language import find_foreign
 from helpdesk.diagnosis.engine.words import RESULT_WORDS, UNSURE_BELOW
 from triage.diagnose import Diagnosis
 from triage.evidence import Observation
 from triage.questions import rank_questions
 
 MOST_DETAILS = 3  # questions beside a form that is being filled in [judgement: desk, 2026-11-25]
-PROCESS_WORDS = {"MEX": "melted filament or granules", "VPP": "liquid resin and light"}
 
 
 @dataclass(frozen=True)
@@ -50,7 +49,11 @@ class Detail:
 
 @dataclass(frozen=True)
 class Preview:
-    """What was understood; `language` names a language that is not read, "" for English."""
+    """What was understood.
+
+    `language` names a language that is not read, "" for English, and `passages` those of parts
+    of the text that were passed over.
+    """
 
     findings: tuple[ReadFinding, ...] = ()
     facts: tuple[ReadWords, ...] = ()
@@ -58,6 +61,7 @@ class Preview:
     dangers: tuple[str, ...] = ()
     details: tuple[Detail, ...] = ()
     language: str = ""
+    passages: tuple[str, ...] = ()
 
     @property
     def is_empty(self) -> bool:
@@ -81,9 +85,9 @@ def preview_text(
     `said` holds answers to details, `settled` the details the writer cannot tell, `withdrawn`
     the findings the writer says were misread. Ids the knowledge has not are passed over.
     """
-    language = foreign_language(text)
-    if language:
-        return Preview(language=language)
+    foreign = find_foreign(text)
+    if foreign.is_all:
+        return Preview(language=foreign.languages[0])
     known = expert_knowledge().findings
     given = EngineInput(
         text=text,
@@ -109,14 +113,13 @@ def preview_text(
         tried=_tried(diagnosis),
         dangers=tuple(danger.say for danger in diagnosis.dangers),
         details=_details(diagnosis, given) if text.strip() else (),
+        passages=foreign.languages,
     )
 
 
 def read_findings(text: str) -> tuple[ReadFinding, ...]:
-    """Return the findings read in a text, none in one that is not English."""
-    if foreign_language(text):
-        return ()
-    reading = get_engine().diagnoser.reader.read(text)
+    """Return the findings read in the English of a text."""
+    reading = get_engine().diagnoser.reader.read(find_foreign(text).english)
     return tuple(_finding(look) for look in reading.observations)
 
 
@@ -136,21 +139,9 @@ def _finding(look: Observation) -> ReadFinding:
 
 def _facts(diagnosis: Diagnosis) -> tuple[ReadWords, ...]:
     """Return process, material, machine and settings that were read from the words."""
-    read, knowledge = diagnosis.reading.facts, expert_knowledge()
-    found = []
-    if read.process is not None and read.process.quote:
-        words = PROCESS_WORDS.get(read.process.value, read.process.value)
-        found.append(ReadWords("How it prints", words, read.process.quote))
-    if read.material is not None and read.material.quote:
-        found.append(ReadWords("Material", read.material.value, read.material.quote))
-    if read.machine is not None and read.machine.quote:
-        name = knowledge.machines[read.machine.value].name
-        found.append(ReadWords("Kind of printer", name, read.machine.quote))
-    if read.maker is not None:
-        found.append(ReadWords("Who made it", read.maker.value, read.maker.quote or ""))
-    if read.machine_name is not None:
-        found.append(ReadWords("Printer", read.machine_name.value, read.machine_name.quote or ""))
-    return (*found, *(ReadWords(*said) for said in settings_said(read)))
+    return tuple(
+        ReadWords(said.label, said.value, said.quote) for said in list_said(diagnosis.reading.facts)
+    )
 
 
 def _tried(diagnosis: Diagnosis) -> tuple[ReadWords, ...]:

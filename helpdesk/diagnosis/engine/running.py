@@ -6,7 +6,7 @@ again when the knowledge has moved on.
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from helpdesk.diagnosis.engine.advice import number_views, plan_data, questions_data, sets_data
@@ -18,47 +18,20 @@ from helpdesk.diagnosis.engine.catalogue import (
     risk_name,
 )
 from helpdesk.diagnosis.engine.facts import checks_data, facts_data
+from helpdesk.diagnosis.engine.inputs import EngineInput, report_of, respondent_of
 from helpdesk.diagnosis.engine.knowledge import get_engine
-from helpdesk.diagnosis.engine.language import foreign_language, language_notes
-from helpdesk.diagnosis.engine.words import Item, lay_spans, list_items
+from helpdesk.diagnosis.engine.language import language_notes
+from helpdesk.diagnosis.engine.words import ReadItem, lay_spans, list_items
 from helpdesk.diagnosis.values import NumberView
-from triage.diagnose import Diagnoser, Diagnosis, ReportInput
-from triage.errors import UnknownIdError
+from triage.diagnose import Diagnosis
 from triage.evidence import Observation
 from triage.explain import Absences, Change, Doubt, Explanation, FaultReasons, Reason, explain
 from triage.knowledge import Knowledge
-from triage.questions import Respondent
 
 SHAPE = 2  # of the stored result; raised when a field changes its meaning
 MOST_EXPLAINED = 6  # faults shown with their reasons [judgement: desk, 2026-11-25]
 MOST_NAMED = 2  # weak absences named in one reason [judgement: desk, 2026-11-25]
 LEAST_SHOWN = 0.05  # probability from which a fault is shown at once [judgement: desk, 2026-11-25]
-
-
-@dataclass(frozen=True, kw_only=True)
-class EngineInput:
-    """What is known of a case.
-
-    `text` begins with the first report's story, which is `story_length` characters long.
-    `marks` maps findings to what somebody of the desk or the person said, `mark_sources` to who.
-    What was read of a `withdrawn` finding does not count. Findings in `settled` are not asked.
-    The last four say what the person who would be asked can answer.
-    """
-
-    text: str
-    story_length: int
-    process: str = ""
-    material: str = ""
-    machine: str = ""
-    tried: tuple[str, ...] = ()
-    marks: Mapping[str, bool] = field(default_factory=dict)
-    mark_sources: Mapping[str, str] = field(default_factory=dict)
-    withdrawn: frozenset[str] = frozenset()
-    settled: frozenset[str] = frozenset()
-    has_print: bool = True
-    has_printer: bool = True
-    sends_photos: bool = True
-    refused_tools: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -105,64 +78,6 @@ def weigh_numbers(given: EngineInput, fault: str) -> tuple[NumberView, ...]:
     return number_views(diagnoser.knowledge, diagnosis, fault)
 
 
-def report_of(diagnoser: Diagnoser, given: EngineInput) -> ReportInput:
-    """Return the case as the engine takes it, without words it could not resolve or read."""
-    findings = diagnoser.knowledge.findings
-    return ReportInput(
-        id=0,
-        text="" if foreign_language(given.text) else given.text,
-        process=given.process or None,
-        material=material_code(diagnoser, given.material),
-        machine=machine_kind(diagnoser, given.machine),
-        findings={name: so for name, so in given.marks.items() if name in findings},
-        tried=tuple(words for words in given.tried if _is_understood(diagnoser, words)),
-        withdrawn=frozenset(name for name in given.withdrawn if name in findings),
-    )
-
-
-def material_code(diagnoser: Diagnoser, words: str) -> str | None:
-    """Return the code of a material written freely ("Matt PLA+, teal"), or None."""
-    spoken = words.replace(",", " ").replace("/", " ")
-    for candidate in (spoken, *spoken.split()):
-        if not candidate.strip():
-            continue
-        try:
-            return diagnoser.resolve_material(candidate)
-        except UnknownIdError:
-            continue
-    return None
-
-
-def machine_kind(diagnoser: Diagnoser, words: str) -> str | None:
-    """Return the kind of a machine written freely ("old delta, enclosed"), or None."""
-    if not words.strip():
-        return None
-    try:
-        return diagnoser.resolve_machine(words)
-    except UnknownIdError:
-        return None
-
-
-def respondent_of(given: EngineInput) -> Respondent:
-    """Return the person who would be asked, as the engine takes them."""
-    return Respondent(
-        process=given.process or None,
-        refused=given.refused_tools,
-        has_print=given.has_print,
-        has_printer=given.has_printer,
-        sends_photos=given.sends_photos,
-        asked=given.settled,
-    )
-
-
-def _is_understood(diagnoser: Diagnoser, words: str) -> bool:
-    """Return True when the engine finds a remedy in what was tried."""
-    try:
-        return bool(diagnoser.resolve_tried(words))
-    except UnknownIdError:
-        return False
-
-
 def _data_of(
     given: EngineInput, knowledge: Knowledge, diagnosis: Diagnosis, reasons: Explanation
 ) -> dict[str, Any]:
@@ -170,6 +85,8 @@ def _data_of(
     items = list_items(
         diagnosis.reading,
         overruled=_overruled(diagnosis, given),
+        misread=given.misread,
+        noted=diagnosis.report.noted,
         raised={danger.id for danger in diagnosis.dangers},
     )
     spans, numbered = lay_spans(items, story_length=given.story_length)
@@ -202,7 +119,10 @@ def _data_of(
             }
             for danger in diagnosis.dangers
         ],
-        "facts": facts_data(diagnosis.reading.facts),
+        "facts": facts_data(
+            diagnosis.reading.facts,
+            misread=[name for kind, name in given.misread if kind == "fact"],
+        ),
         "checks": checks_data(diagnosis.reading.facts),
         "notes": [*language_notes(given.text), *diagnosis.reading.notes],
         "would_change": finding_info(changer).question if changer else "",
@@ -214,11 +134,16 @@ def _data_of(
 
 def _overruled(diagnosis: Diagnosis, given: EngineInput) -> frozenset[str]:
     """Return the findings read in the words that somebody has judged otherwise since."""
-    return given.withdrawn | {
-        look.finding
-        for look in diagnosis.reading.observations
-        if given.marks.get(look.finding, look.state == "present") != (look.state == "present")
-    }
+    noted = {look.finding for look in diagnosis.report.noted}
+    return (
+        given.withdrawn
+        | noted
+        | {
+            look.finding
+            for look in diagnosis.reading.observations
+            if given.marks.get(look.finding, look.state == "present") != (look.state == "present")
+        }
+    )
 
 
 def _suspects(
@@ -368,7 +293,7 @@ def _unknown(name: str, source: str) -> dict[str, Any]:
     }
 
 
-def _reading(item: Item, number: int) -> dict[str, Any]:
+def _reading(item: ReadItem, number: int) -> dict[str, Any]:
     """Return one line of what was read."""
     is_finding = item.kind in ("present", "absent")
     return {
@@ -379,4 +304,6 @@ def _reading(item: Item, number: int) -> dict[str, Any]:
         "is_in_story": number > 0,
         "finding": item.id if is_finding else "",
         "is_overruled": item.is_overruled,
+        "about": item.about,
+        "name": item.id,
     }

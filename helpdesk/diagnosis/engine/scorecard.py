@@ -6,8 +6,8 @@ from typing import BinaryIO
 
 import numpy as np
 
+from helpdesk.diagnosis.engine.inputs import EngineInput, report_of
 from helpdesk.diagnosis.engine.knowledge import Engine, get_engine
-from helpdesk.diagnosis.engine.running import EngineInput, report_of
 from triage.diagnose import Diagnoser
 from triage.lines import Labelled, read_labelled, split_lines
 from triage.scoring import (

@@ -37,14 +37,14 @@ def mark_finding(request: HtmxRequest, number: int) -> HttpResponseBase:
     if state not in FindingState.values:
         raise BadRequest("A finding is present, absent or unknown.")
     known = engine.list_findings()
-    found = _find_named(known, words)
+    found = find_named(known, words)
     if found is None:
-        refusal = _not_known(known, words, "finding")
-        return _refuse(request, case, finding_refusal=refusal, finding_typed=words)
+        refusal = not_known(known, words, "finding")
+        return show_refusal(request, case, finding_refusal=refusal, finding_typed=words)
     services.mark_finding(case, found.id, state, actor=user_of(request))
     event = case.events.filter(kind="finding").order_by("-at", "-pk").first()
     said = f"{found.name}: {state}. {event.why if event else ''}".strip()
-    return _done(request, number, said, part="weigh")
+    return show_done(request, number, said, part="weigh")
 
 
 @require_POST
@@ -55,10 +55,10 @@ def verdict(request: HtmxRequest, number: int) -> HttpResponseBase:
     step = request.POST.get("step", "add")
     words = request.POST.get("fault", "").strip()
     known = engine.list_faults()
-    found = _find_named(known, words)
+    found = find_named(known, words)
     if found is None:
-        refusal = _not_known(known, words, "fault")
-        return _refuse(request, case, fault_refusal=refusal, fault_typed=words)
+        refusal = not_known(known, words, "fault")
+        return show_refusal(request, case, fault_refusal=refusal, fault_typed=words)
     chosen = [entry.fault for entry in list_verdicts(case) if entry.fault != found.id]
     if step == "add":
         chosen.append(found.id)
@@ -69,9 +69,9 @@ def verdict(request: HtmxRequest, number: int) -> HttpResponseBase:
     try:
         services.set_verdict(case, chosen, actor=user_of(request))
     except RefusedInputError as error:
-        return _refuse(request, case, fault_refusal=str(error), fault_typed=words)
+        return show_refusal(request, case, fault_refusal=str(error), fault_typed=words)
     said = f"Taken back: {found.name}." if step == "drop" else f"Confirmed: {found.name}."
-    return _done(request, number, said, part="verdict")
+    return show_done(request, number, said, part="verdict")
 
 
 @require_POST
@@ -83,15 +83,17 @@ def ask(request: HtmxRequest, number: int) -> HttpResponseBase:
     form = AskForm({"words": request.POST.get("words", "")})
     if not form.is_valid():
         refusal = "These words are longer than a letter should be. Please shorten them."
-        return _refuse(request, case, ask_refusal=refusal, ask_form=form, ticked=ids)
+        return show_refusal(request, case, ask_refusal=refusal, ask_form=form, ticked=ids)
     words = form.cleaned_data["words"]
     try:
         asked = ask_person(case, ids, words=words, actor=user_of(request))
     except RefusedInputError as error:
-        return _refuse(request, case, ask_refusal=str(error), ask_form=form, ticked=ids)
+        return show_refusal(request, case, ask_refusal=str(error), ask_form=form, ticked=ids)
     except TransitionError:
         refusal = "This case is closed. Open it again before you ask."
-        return _refuse(request, case, status=409, ask_refusal=refusal, ask_form=form, ticked=ids)
+        return show_refusal(
+            request, case, status=409, ask_refusal=refusal, ask_form=form, ticked=ids
+        )
     if asked.text:
         said = "The question is kept. Please copy the text into the channel now."
         return show_part(
@@ -103,7 +105,7 @@ def ask(request: HtmxRequest, number: int) -> HttpResponseBase:
             ticked=[],
             words_sent=True,
         )
-    return _done(request, number, "The question is on its way.", part="ask", words_sent=True)
+    return show_done(request, number, "The question is on its way.", part="ask", words_sent=True)
 
 
 @require_GET
@@ -137,10 +139,10 @@ def respondent(request: HtmxRequest, number: int) -> HttpResponseBase:
         refused_tools=[tool for tool in request.POST.getlist("refused") if tool in list_tools()],
         actor=user_of(request),
     )
-    return _done(request, number, "The questions suit what they can look at.", part="ask")
+    return show_done(request, number, "The questions suit what they can look at.", part="ask")
 
 
-def _find_named(known: Sequence[Named], words: str) -> Named | None:
+def find_named(known: Sequence[Named], words: str) -> Named | None:
     """Return the fault or finding with that id or name, or the only one with all those words."""
     wanted = words.casefold()
     if not wanted:
@@ -153,7 +155,7 @@ def _find_named(known: Sequence[Named], words: str) -> Named | None:
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _not_known(known: Sequence[Named], words: str, kind: str) -> str:
+def not_known(known: Sequence[Named], words: str, kind: str) -> str:
     """Return a sentence that offers the nearest names."""
     if not words:
         return f"Write or choose a {kind} first."
@@ -169,7 +171,7 @@ def _not_known(known: Sequence[Named], words: str, kind: str) -> str:
     )
 
 
-def _done(
+def show_done(
     request: HtmxRequest, number: int, said: str, *, part: str, **extra: Any
 ) -> HttpResponseBase:
     """Show the weighing again, keeping the questions already ticked."""
@@ -182,7 +184,9 @@ def _done(
     return show_part(request, case, THINKING, said=said, **extra)
 
 
-def _refuse(request: HtmxRequest, case: Case, *, status: int = 422, **extra: Any) -> HttpResponse:
+def show_refusal(
+    request: HtmxRequest, case: Case, *, status: int = 422, **extra: Any
+) -> HttpResponse:
     """Show the weighing with a refusal beside what was typed."""
     said = next(str(value) for name, value in extra.items() if name.endswith("refusal"))
     return show_part(request, case, THINKING, status=status, said=said, **extra)

@@ -188,7 +188,7 @@ def test_what_the_writer_says_is_sent_with_the_report(client: Client) -> None:
     assert states[first] == "present"
     assert second not in [q.finding for q in view.questions]
     correction = list_corrections().get()
-    assert (correction.finding, correction.is_right, correction.said_by) == (
+    assert (correction.name, correction.is_right, correction.said_by) == (
         "corners-lifted",
         False,
         None,

@@ -131,7 +131,7 @@ def test_spans_that_do_not_fit_are_left_out() -> None:
 
 
 def test_mark_updates_the_panel_in_place(reviewer: User, as_user: LogIn) -> None:
-    """The fragment holds the new ranking; the danger, readings and record come with it."""
+    """The fragment holds the new ranking; the danger, readings, facts and record come with it."""
     case = diagnosed()
 
     response = as_user(reviewer).post(
@@ -142,7 +142,7 @@ def test_mark_updates_the_panel_in_place(reviewer: User, as_user: LogIn) -> None
     assert response.status_code == 200
     assert "<html" not in content
     assert re.search(r'id="is-belt-slack-present"[^>]* checked', content)
-    assert content.count('hx-swap-oob="true"') == 3
+    assert content.count('hx-swap-oob="true"') == 4
     assert re.search(r"(rose|fell) from \d+%25 to \d+%25", response.headers["Desk-Said"])
     assert "A belt feels slack: present" in content
 
