@@ -2,7 +2,7 @@
 
 from helpdesk.cases.erasure import eraser
 from helpdesk.cases.models import Case
-from helpdesk.diagnosis.corrections import erase_corrections
+from helpdesk.diagnosis.services import erase_corrections
 
 
 @eraser("diagnosis")
