@@ -27,12 +27,15 @@ def count_ways(patterns: Sequence[str]) -> int:
 
     A written pattern is one way. Of each place in it, every further alternative is one more if it
     is a different word: neither a form of one in the same place nor counted already for the same
-    thing, so that a list of words used in ten patterns counts once. Words are forms of each other
+    thing, so that a list of words used in ten patterns counts once. A place that may be left empty
+    adds nothing, as the pattern is found without it. Words are forms of each other
     when they share their first `SAME_START` letters.
     """
     counted: set[str] = set()
     for pattern in dict.fromkeys(patterns):
         for place in pattern.split():
+            if place.endswith("?"):
+                continue
             first, *others = dict.fromkeys(word[:SAME_START] for word in _alternatives(place))
             counted.update(word for word in others if word != first)
     return len(set(patterns)) + len(counted)
@@ -40,7 +43,7 @@ def count_ways(patterns: Sequence[str]) -> int:
 
 def _alternatives(place: str) -> list[str]:
     """Return the words of one place, without the signs of the pattern language."""
-    return [word.rstrip("*").replace("-", "") for word in place.rstrip("?").split("/")]
+    return [word.rstrip("*").replace("-", "") for word in place.split("/")]
 
 
 def common_entries(knowledge: Knowledge) -> dict[str, tuple[str, ...]]:

@@ -25,6 +25,7 @@ from triage.knowledge import (
         (("lower*/lowered/lowering speed",), 1),
         (("washed bed/plate/glass", "scrubbed bed/plate/glass"), 4),
         (("slow* .. print?", "slow* .. print?"), 1),
+        (("slow* print/part/model?",), 1),
         (("raised/upped it", "cranked/upped it"), 3),
         (("hot-end", "hotend"), 2),
         ((), 0),
