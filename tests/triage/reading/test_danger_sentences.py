@@ -1,10 +1,13 @@
 """How often a danger is recognised, and how often harmless talk raises one.
 
 The reports are our own: danger_reports.txt says which dangers would do for each, and none of
-harmless_reports.txt may raise any. Labels were written before the reader saw a text. The phrases
-were mended with the parts called "first", then "last"; the parts called "fresh" were written after that and no
-phrase was mended with them, so their figures are those of texts the phrases were not made for.
-Run `python -m tests.triage.reading.test_danger_sentences` for the figures and every mistake.
+harmless_reports.txt may raise any. Labels were written before the reader saw a text. The parts were
+written one after the other, each but "last" when the phrases had been mended with those before it.
+At first sight the reader recognised 0.471 of the dangerous reports of "first" (191) and raised a
+false alarm at 0.078 of the harmless ones (528); of "fresh" 0.713 (87) and 0.033 (153); of "unseen",
+worded as far from the others as we could, 0.549 (71) and 0.035 (114). What the program prints today
+is after mending with all of them.
+Run `python -m tests.triage.reading.test_danger_sentences` for today's figures and every mistake.
 """
 
 from collections.abc import Iterator, Sequence
@@ -15,7 +18,10 @@ from triage import load_knowledge
 from triage.reading import Reader
 
 FOLDER = Path(__file__).parent
-PARTS = ("first", "last", "fresh")
+FEWEST_DANGEROUS, FEWEST_HARMLESS = 400, 900
+LEAST_RECOGNISED, MOST_FALSE_ALARMS = 0.97, 0.02
+FEWEST_OF_EACH = 25  # reports of each danger
+PARTS = ("first", "last", "fresh", "unseen")
 
 KNOWLEDGE = load_knowledge()
 READER = Reader(KNOWLEDGE)
@@ -95,6 +101,25 @@ HARMLESS = tuple(load_harmless())
 def of_part(reports: Sequence[Told], part: str) -> list[Told]:
     """Return the reports of one part."""
     return [told for told in reports if told.part == part]
+
+
+def test_dangers_are_recognised_and_harmless_talk_is_left_alone() -> None:
+    """At least 97 % of the dangers are recognised, with at most 2 % of false alarms."""
+    rates = rate(DANGEROUS, HARMLESS)
+
+    assert rates.recognised >= LEAST_RECOGNISED
+    assert rates.false_alarms <= MOST_FALSE_ALARMS
+
+
+def test_danger_reports_are_many_and_cover_every_danger() -> None:
+    """The sets are large, name no text twice, and tell of each danger in many ways."""
+    told = [name for report in DANGEROUS for name in report.dangers]
+
+    assert len({report.text for report in DANGEROUS}) == len(DANGEROUS) >= FEWEST_DANGEROUS
+    assert len({report.text for report in HARMLESS}) == len(HARMLESS) >= FEWEST_HARMLESS
+    assert set(told) == set(KNOWLEDGE.dangers)
+    assert min(told.count(name) for name in KNOWLEDGE.dangers) >= FEWEST_OF_EACH
+    assert {report.part for report in (*DANGEROUS, *HARMLESS)} == set(PARTS)
 
 
 def report() -> Iterator[str]:
