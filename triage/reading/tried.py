@@ -58,7 +58,8 @@ def read_tried(
     told = [
         match
         for match in matches
-        if _was_done(document, scopes, match)
+        if _runs_on(document, match)
+        and _was_done(document, scopes, match)
         and (match.target.side != "named" or _is_trial(document, scopes, match, listed))
     ]
     done = list(_outermost(told, process_of))
@@ -74,6 +75,11 @@ def read_tried(
         remedy = TriedRemedy(match.target.id, result, document.quote(span), span)
         found.setdefault(match.target.id, remedy)
     return tuple(found.values())
+
+
+def _runs_on(document: Document, match: Match) -> bool:
+    """Whether a phrase stays inside one item of a list ("new nozzle, new plate" is two)."""
+    return document.clauses[match.first] == document.clauses[match.last]
 
 
 def _was_done(document: Document, scopes: Scopes, match: Match) -> bool:
