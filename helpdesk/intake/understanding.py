@@ -55,7 +55,10 @@ class Understanding:
         if self.preview.is_empty:
             return "We could not tell much from this yet."
         signs = len(self.preview.findings)
-        return f"Understood: {signs} sign{'' if signs == 1 else 's'}, shown beside your story."
+        said = f"Understood: {signs} sign{'' if signs == 1 else 's'}, shown beside your story."
+        if self.preview.passages:
+            said += f" A part seems to be in {' and '.join(self.preview.passages)}."
+        return said
 
 
 def take_says(data: QueryDict) -> WriterSays:

@@ -20,6 +20,7 @@ from helpdesk.diagnosis.engine.catalogue import (
 )
 from helpdesk.diagnosis.engine.inputs import EngineInput, NotedWords
 from helpdesk.diagnosis.engine.knowledge import train_reader
+from helpdesk.diagnosis.engine.language import english_of
 from helpdesk.diagnosis.engine.learning import (
     BasisWeight,
     ChangeView,
@@ -45,8 +46,14 @@ from helpdesk.diagnosis.engine.preview import (
     preview_text,
     read_findings,
 )
-from helpdesk.diagnosis.engine.readings import find_words, read_items
+from helpdesk.diagnosis.engine.readings import (
+    find_words,
+    propose_phrase,
+    quote_sentence,
+    read_items,
+)
 from helpdesk.diagnosis.engine.running import EngineResult, run_engine, weigh_numbers
+from helpdesk.diagnosis.engine.training import JudgedReadings, train_phrases
 from helpdesk.diagnosis.engine.words import ReadItem
 
 __all__ = [
@@ -61,6 +68,7 @@ __all__ = [
     "FaultInfo",
     "FindingInfo",
     "Foresight",
+    "JudgedReadings",
     "LearningWeights",
     "LessonInput",
     "MissingLink",
@@ -75,6 +83,7 @@ __all__ = [
     "compare_numbers",
     "cures_any",
     "danger_info",
+    "english_of",
     "fault_info",
     "find_words",
     "finding_info",
@@ -87,6 +96,8 @@ __all__ = [
     "list_tools",
     "list_weights",
     "preview_text",
+    "propose_phrase",
+    "quote_sentence",
     "read_findings",
     "read_items",
     "read_missing_links",
@@ -94,6 +105,7 @@ __all__ = [
     "resolve_material",
     "risk_name",
     "run_engine",
+    "train_phrases",
     "train_reader",
     "weigh_numbers",
 ]

@@ -2,14 +2,15 @@
 
 Learning changes numbers alone, so names, questions and texts always come from the expert's
 knowledge. Which revision of the numbers is in force is read from the database before each run of
-the engine, so a switch reaches every process at its next run, without a restart. So does a newly
-trained classifier.
+the engine, so a switch reaches every process at its next run, without a restart. So does what was
+newly learnt of texts and phrases.
 """
 
 import functools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from helpdesk.diagnosis.engine.reliability import find_phrases_stamp, get_reliability
 from helpdesk.diagnosis.engine.wording import TrainedReader, find_stamp, get_classifier
 from helpdesk.diagnosis.engine.wording import train_reader as train_with
 from helpdesk.diagnosis.models import KnowledgeRevision, RevisionSwitch
@@ -34,6 +35,14 @@ class Numbers:
 
 
 @dataclass(frozen=True, slots=True)
+class Stamps:
+    """When the files of what the desk learnt of words were written; None for no file."""
+
+    classifier: int | None
+    phrases: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Engine:
     """A diagnoser with the number of the revision it computes with."""
 
@@ -49,7 +58,7 @@ def expert_knowledge() -> Knowledge:
 
 def expert_diagnoser() -> Diagnoser:
     """Return the diagnoser with the expert's numbers alone."""
-    return _expert_engine(find_stamp()).diagnoser
+    return _expert_engine(find_stamps()).diagnoser
 
 
 def train_reader(cases: Iterable[tuple[str, Sequence[str]]]) -> TrainedReader:
@@ -62,7 +71,12 @@ def get_engine() -> Engine:
 
     Take it once for a run: the numbers may change between two calls.
     """
-    return _make_engine(find_numbers(), find_stamp())
+    return _make_engine(find_numbers(), find_stamps())
+
+
+def find_stamps() -> Stamps:
+    """Return when the files of what the desk learnt of words were written."""
+    return Stamps(find_stamp(), find_phrases_stamp())
 
 
 def find_numbers() -> Numbers:
@@ -83,12 +97,12 @@ def revised_knowledge(revision: KnowledgeRevision) -> Knowledge:
 
 
 @functools.lru_cache(maxsize=MOST_KEPT)
-def _make_engine(numbers: Numbers, stamp: int | None) -> Engine:
-    """Return an engine with some numbers and a classifier, made once per process."""
+def _make_engine(numbers: Numbers, stamps: Stamps) -> Engine:
+    """Return an engine with some numbers and files, made once per process."""
     if numbers.revision is None:
-        return _expert_engine(stamp)
+        return _expert_engine(stamps)
     revision = KnowledgeRevision.objects.get(number=numbers.revision)
-    expert = _expert_engine(stamp).diagnoser
+    expert = _expert_engine(stamps).diagnoser
     # Learning changes no word, so the compiled phrases and the classifier are shared.
     diagnoser = Diagnoser(
         revised_knowledge(revision), reader=expert.reader, classifier=expert.classifier
@@ -97,12 +111,12 @@ def _make_engine(numbers: Numbers, stamp: int | None) -> Engine:
 
 
 @functools.lru_cache(maxsize=MOST_KEPT)
-def _expert_engine(stamp: int | None) -> Engine:
-    """Return the engine with the expert's numbers, made once per process and classifier."""
+def _expert_engine(stamps: Stamps) -> Engine:
+    """Return the engine with the expert's numbers, made once per process and state of the files."""
     expert = expert_knowledge()
-    return Engine(
-        None, Diagnoser(expert, reader=_reader(), classifier=get_classifier(expert, stamp))
-    )
+    reader = _reader().relying_on(get_reliability(stamps.phrases))
+    classifier = get_classifier(expert, stamps.classifier)
+    return Engine(None, Diagnoser(expert, reader=reader, classifier=classifier))
 
 
 @functools.cache

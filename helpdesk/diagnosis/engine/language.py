@@ -76,6 +76,11 @@ def find_foreign(text: str) -> Foreign:
     return Foreign(text, passages, is_all)
 
 
+def english_of(text: str) -> str:
+    """Return a text with blanks in the place of other languages, "" for one without English."""
+    return find_foreign(text).english
+
+
 def _passages(text: str, whole: str) -> Iterator[Passage]:
     """Yield the passages of a text that is in `whole`, "" for English, taken together."""
     if whole and not any(_is_plainly_english(part[0]) for part in _PARAGRAPH.finditer(text)):

@@ -66,7 +66,8 @@ class Preview:
     @property
     def is_empty(self) -> bool:
         """Return True when nothing was understood."""
-        return not (self.findings or self.facts or self.tried or self.dangers)
+        read = self.findings or self.facts or self.tried or self.dangers
+        return not (read or self.passages)
 
 
 def preview_text(

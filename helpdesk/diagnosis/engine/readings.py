@@ -5,6 +5,7 @@ import re
 from helpdesk.diagnosis.engine.inputs import EngineInput, report_of
 from helpdesk.diagnosis.engine.knowledge import get_engine
 from helpdesk.diagnosis.engine.words import ReadItem, list_items
+from triage.reading.proposals import propose_pattern, sentence_around
 
 _SPACE = re.compile(r"\s+")
 
@@ -27,3 +28,14 @@ def find_words(text: str, words: str) -> tuple[int, int] | None:
         return None
     found = re.search(r"\s+".join(parts), text, re.IGNORECASE)
     return found.span() if found else None
+
+
+def quote_sentence(text: str, words: str) -> str:
+    """Return the sentence of a text that holds some words; the words alone where it does not."""
+    place = find_words(text, words)
+    return sentence_around(text, *place) if place else words
+
+
+def propose_phrase(words: str) -> str:
+    """Return a pattern for the phrases of the knowledge that finds some words, "" for none."""
+    return propose_pattern(words)

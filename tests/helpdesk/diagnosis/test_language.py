@@ -2,7 +2,7 @@
 
 import pytest
 
-from helpdesk.diagnosis.engine.language import foreign_language
+from helpdesk.diagnosis.engine.language import find_foreign, foreign_language, language_notes
 from helpdesk.diagnosis.engine.preview import preview_text, read_findings
 from helpdesk.diagnosis.selectors import get_view
 from helpdesk.diagnosis.services import diagnose_case
@@ -157,3 +157,77 @@ def test_a_text_that_is_not_english_is_not_read_and_the_case_says_so() -> None:
     assert "Written in Dutch; only English is read." in view.notes
     assert preview_text(text).language == "Dutch"
     assert preview_text(text).findings == ()
+
+
+GERMAN = "Die Ecken meiner Schachtel lösen sich nach einer Stunde vom Druckbett."
+PLAIN = "The corners of my box lifted from the bed after an hour of printing."
+
+
+@pytest.mark.parametrize("between", ["\n\n", "\n", "\n \n\n"])
+def test_a_foreign_part_is_blanked_and_places_stay(between: str) -> None:
+    text = f"{PLAIN}{between}{GERMAN}{between}{PLAIN}"
+
+    foreign = find_foreign(text)
+
+    assert foreign.languages == ("German",)
+    assert not foreign.is_all
+    assert len(foreign.english) == len(text)
+    assert foreign.english.split() == f"{PLAIN} {PLAIN}".split()
+    assert foreign.english.rindex(PLAIN) == text.rindex(PLAIN)
+
+
+def test_english_in_a_foreign_letter_is_read() -> None:
+    text = f"{GERMAN} {GERMAN}\n\n{PLAIN}\n\n{GERMAN}\n\nDanke!"
+
+    foreign = find_foreign(text)
+
+    assert foreign.english.strip() == PLAIN
+    assert foreign.languages == ("German",)
+
+
+def test_two_languages_are_both_named() -> None:
+    text = (
+        f"{PLAIN}\n\n{GERMAN}\n\nLes coins de ma boîte se décollent du plateau au bout d'une heure."
+    )
+
+    assert find_foreign(text).languages == ("German", "French")
+
+
+@pytest.mark.parametrize("text", ["", " ", "\n\n", PLAIN, "PLA 210 60\n0.2 mm\n\nBrim 5 mm"])
+def test_english_is_read_as_it_stands(text: str) -> None:
+    foreign = find_foreign(text)
+
+    assert foreign.english == text
+    assert foreign.languages == ()
+    assert not foreign.is_all
+
+
+def test_no_line_of_a_story_counts_as_another_language() -> None:
+    stories = load_stories(load_knowledge(), KNOWLEDGE_FOLDER)
+
+    assert [story.text for story in stories if find_foreign(story.text).passages] == []
+
+
+def test_notes_quote_the_part_that_was_passed_over() -> None:
+    (note,) = language_notes(f"{PLAIN}\n\n{GERMAN}")
+
+    assert note.startswith("Partly written in German; only English is read: “Die Ecken meiner")
+    assert note.endswith("…”")
+
+
+@pytest.mark.django_db
+def test_a_reply_in_another_language_is_passed_over_and_the_case_says_so() -> None:
+    """The Dutch "spaghetti" of the second part would otherwise count as a finding."""
+    dutch = (
+        "Er ligt spaghetti op het printbed en de bovenste lagen zijn helemaal verschoven geraakt."
+    )
+    case = make_case(story=f"{PLAIN}\n\n{dutch}")
+
+    diagnose_case(case.pk, cause="test")
+
+    view = get_view(case)
+    assert view is not None
+    assert all(line.quote in PLAIN for line in view.readings)
+    assert "corners-lifted" in {line.name for line in view.readings}
+    assert any(words.startswith("Partly written in Dutch") for words in view.notes)
+    assert "spaghetti" in case.reports.get().story

@@ -118,6 +118,20 @@ def test_another_language_is_named_and_not_read(client: Client) -> None:
     assert "not_so" not in panel
 
 
+def test_a_part_in_another_language_is_named_and_the_rest_is_read(client: Client) -> None:
+    """The German "warping" below is denied, which no English rule would see."""
+    story = (
+        "The layers have shifted to the left at 40 mm.\n\n"
+        "Warping habe ich beim Drucken bisher zum Glück noch nie gesehen, danke schön."
+    )
+
+    page = look(client, story=story)
+
+    assert "A part of this seems to be written in German" in page
+    assert 'value="layers-shifted"' in page
+    assert 'value="corners-lifted"' not in page
+
+
 def test_looks_are_limited_and_the_form_goes_on(client: Client, settings: Any) -> None:
     settings.LIMITS = settings.LIMITS | {"previews": 1}
     look(client)
