@@ -9,6 +9,7 @@ from triage.evidence import Guess, Observation, TriedRemedy
 from triage.knowledge import ANY_PROCESS, Knowledge, Phrases
 from triage.reading.cues import CUE_KIND, cue_patterns
 from triage.reading.facts import Facts, read_facts
+from triage.reading.foreign import FOREIGN_KIND, foreign_patterns, note_foreign_dangers
 from triage.reading.letters import QUOTED_NOTE
 from triage.reading.mentions import (
     ReadDanger,
@@ -141,7 +142,9 @@ class Reader:
     def __init__(self, words: Knowledge | Vocabulary) -> None:
         vocabulary = words if isinstance(words, Vocabulary) else Vocabulary.from_knowledge(words)
         self._vocabulary = vocabulary
-        self._index = PhraseIndex([*_phrase_patterns(vocabulary), *cue_patterns()])
+        self._index = PhraseIndex(
+            [*_phrase_patterns(vocabulary), *cue_patterns(), *foreign_patterns()]
+        )
         self._reliability = Reliability()
 
     def relying_on(self, reliability: Reliability) -> Self:
@@ -230,7 +233,10 @@ class Reader:
                 observations=observations,
                 named_by=named_by,
             ),
-            notes=_notes(document),
+            notes=(
+                *note_foreign_dangers(document, by_kind.get(FOREIGN_KIND, ())),
+                *_notes(document),
+            ),
             attempts=search.attempts,
         )
         phrases = name_phrases(document, by_kind, reading)
