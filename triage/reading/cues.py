@@ -133,6 +133,10 @@ ADVICE: Final[Sequence[str]] = (
     "i? was/been/got told/advised",
     "i? read/heard/saw/seen/googled .. that/it/about/online/could/might/can",
     "apparently/allegedly",
+    "manual/instructions/handbook/booklet/leaflet/maker/manufacturer/guide "
+    "say*/said/tell*/want*/recommend*/suggest*/advise*",
+    "you lot/guys/people/all/folks? always/often/all/keep? say*/said/recommend*/suggest*/swear",
+    "want*/told/tell*/ask*/urge*/advise* me/us to",
     "according to",
     "suggested/recommended/advised/blamed",
     "the advice",
@@ -178,7 +182,7 @@ INTENT: Final[Sequence[str]] = (
     "id/would/might like/love/rather/prefer/want/need/try",
     "planning/plan on/for/a/an/my/new/another/some",
     "looking/tempted/itching/keen/hoping/meaning/meant to/at/into",
-    "instead of/if/unless/until/waiting/wait/saving for/on/a/an/new",
+    "waiting/wait/saving for/on/until",
     "forgot/refuse/refused/unable/too lazy/scared to",
     "todo/wishlist/shopping list",
     "worried/afraid/scared to/of/about",
@@ -197,6 +201,7 @@ INTENT: Final[Sequence[str]] = (
 
 NO_CHANGE: Final[Sequence[str]] = (
     "no change*/difference/avail/effect/improvement/luck/success/better/good/joy/use/help/result*",
+    "no odds/dice/cigar/joy/cure",
     "no noticeable/real/visible/big change*/difference/effect/improvement",
     "nothing change*/help*/work*/fix*/improve*/happen*/did",
     "did/does/doing nothing/nowt/zilch",
@@ -247,7 +252,7 @@ CURED: Final[Sequence[str]] = (
 """The trial put it right."""
 
 TRIAL: Final[Sequence[str]] = (
-    "tried/tryed/tryd/tryied/trying/attempted/attempts",
+    "tried/trying/attempted/attempts",
     "things/stuff/steps/everything/what/all i/ive/we/weve? did/done/checked",
     "done/did/made/checked/ruled so? far/already/out",
     "already/also did/done/used/got/have/has/had",
@@ -262,7 +267,10 @@ LATER: Final[Sequence[str]] = (
     "tomorrow/soon/someday/eventually",
     "next/this weekend/week/month/time/step/try",
     "on order",
-    "on the/its way",
+    "on the/its/their way",
+    "next on/up",
+    "to do at/on/this/list/next/still/over",
+    "on my/the list",
     "arrive/arrives/arriving/ordered/coming",
     "in the post/mail",
     "is/are/comes/come next/planned",

@@ -24,6 +24,12 @@ SUMS = frozenset({"nothing", "none", "neither", "all", "everything", "any", "sti
 MOST_BETWEEN = 1
 """Words that may stand inside a phrase that takes the place of a shorter one it contains."""
 
+ASKING = frozenset(
+    {"do", "does", "did", "is", "are", "was", "can", "could", "should", "shall", "would", "will"}
+    | {"has", "have", "may", "might", "must"}
+)
+"""Words that open a question to be answered with yes or no."""
+
 SUPPOSING = frozenset({"would", "will", "might", "could", "should", "can"})
 """Words that make a condition a thing only imagined ("if I slow it down, would it stop")."""
 
@@ -88,11 +94,16 @@ def _was_done(document: Document, scopes: Scopes, match: Match) -> bool:
         return False
     if stance.conditional and _is_imagined(document, scopes, match):
         return False
-    clauses = document.clauses
-    later = scopes.cues_beside("later", match.last)
-    if any(clauses[cue.first] == clauses[match.last] for cue in later):
+    if any(_is_put_off(document, cue, match) for cue in scopes.cues_beside("later", match.last)):
         return False
     return not _is_for_others(document, scopes, match)
+
+
+def _is_put_off(document: Document, later: Match, match: Match) -> bool:
+    """Whether words about the future stand beside a phrase or head its list ("next up: …")."""
+    if document.clauses[later.first] == document.clauses[match.last]:
+        return True
+    return any(":" in document.after[at] for at in range(later.first, match.first))
 
 
 def _is_imagined(document: Document, scopes: Scopes, match: Match) -> bool:
@@ -108,6 +119,8 @@ def _is_for_others(document: Document, scopes: Scopes, match: Match) -> bool:
     if not document.ends_in_question(match.last):
         return False
     first, _ = document.sentence_range(match.last)
+    if document.words[first] in ASKING and first < match.first:
+        return OWN_SUBJECTS.isdisjoint(document.words[first + 1 : match.first])
     before = [cue.last for cue in scopes.cues_beside("asks-others", match.last)]
     asked = [at for at in before if at < match.last]
     if asked:

@@ -5,6 +5,7 @@ Precision is the share of what was read that is expected, recall the share of wh
 that was read. A remedy only counts when its result is read as well.
 """
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
@@ -15,7 +16,7 @@ from triage import load_knowledge
 from triage.reading import Reader
 
 HERE = Path(__file__).parent
-LOWEST_PRECISION = 0.93
+LOWEST_PRECISION = {"tried": 0.95, "risk": 0.93}
 LOWEST_RECALL = 0.85
 KNOWLEDGE = load_knowledge()
 READER = Reader(KNOWLEDGE)
@@ -81,7 +82,7 @@ def score(bank: list[tuple[frozenset[str], str]], read: Callable[[str], frozense
 
 READS = {"tried": read_tried, "risk": read_risks}
 BANKS = [
-    ("tried", "tried_sentences.txt", KNOWLEDGE.actions, 200, 80),
+    ("tried", "tried_sentences.txt", KNOWLEDGE.actions, 300, 110),
     ("risk", "risk_sentences.txt", KNOWLEDGE.risks, 100, 40),
 ]
 
@@ -92,7 +93,7 @@ def test_bank_is_read_precisely_and_nearly_whole(kind: str, name: str) -> None:
     result = score(load_bank(name), READS[kind])
 
     told = "\n".join(result.misses)
-    assert result.precision >= LOWEST_PRECISION, told
+    assert result.precision >= LOWEST_PRECISION[kind], told
     assert result.recall >= LOWEST_RECALL, told
 
 
@@ -107,3 +108,17 @@ def test_bank_is_large_and_names_what_exists(
     assert len({sentence for _, sentence in bank}) == len(bank)
     assert sum(bool(told) for told, _ in bank) >= fewest
     assert sum(not told for told, _ in bank) >= fewest_none
+
+
+def main() -> None:
+    """Print precision, recall and every mistake of both banks."""
+    for kind, name, *_ in BANKS:
+        result = score(load_bank(name), READS[kind])
+        misses = "".join(f"\n  {miss}" for miss in result.misses)
+        sys.stdout.write(
+            f"{name}: precision {result.precision:.3f}, recall {result.recall:.3f}{misses}\n"
+        )
+
+
+if __name__ == "__main__":
+    main()
