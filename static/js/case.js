@@ -71,7 +71,8 @@ document.body.addEventListener("htmx:afterSettle", (event) => {
   const place = document.getElementById(pressed.replace("confirm-", "confirmed-")) ?? document.getElementById(home);
   if (!place) return;
   if (place.matches("h3")) place.tabIndex = -1;
-  (place.querySelector("summary") ?? place).focus();
+  const shut = place.closest("details:not([open])");
+  (shut?.querySelector("summary") ?? place.querySelector("summary") ?? place).focus();
 });
 
 // Two findings pressed quickly: the first answer takes away the form the second one came from, and

@@ -124,12 +124,20 @@ def _data_of(
             misread=[name for kind, name in given.misread if kind == "fact"],
         ),
         "checks": checks_data(diagnosis.reading.facts),
-        "notes": [*language_notes(given.text), *diagnosis.reading.notes],
+        "notes": _notes(given, diagnosis),
         "would_change": finding_info(changer).question if changer else "",
         "changes": [_change(change) for change in reasons.changes],
         "doubts": [_doubt(doubt) for doubt in reasons.doubts],
         "fits": diagnosis.posterior.fit > 0 or not diagnosis.evidence.observations,
     }
+
+
+def _notes(given: EngineInput, diagnosis: Diagnosis) -> list[str]:
+    """Return what was passed over, and words of danger in languages that are not read."""
+    notes = language_notes(given.text)
+    if notes:
+        notes += get_engine().diagnoser.reader.read(given.text).notes
+    return list(dict.fromkeys([*notes, *diagnosis.reading.notes]))
 
 
 def _overruled(diagnosis: Diagnosis, given: EngineInput) -> frozenset[str]:

@@ -231,3 +231,17 @@ def test_a_reply_in_another_language_is_passed_over_and_the_case_says_so() -> No
     assert "corners-lifted" in {line.name for line in view.readings}
     assert any(words.startswith("Partly written in Dutch") for words in view.notes)
     assert "spaghetti" in case.reports.get().story
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("before", ["", f"{PLAIN}\n\n"])
+def test_words_of_danger_in_another_language_ask_for_a_reader(before: str) -> None:
+    german = "Seit gestern kommt aus dem Netzteil immer wieder Rauch und es riecht verbrannt."
+    case = make_case(story=f"{before}{german}")
+
+    diagnose_case(case.pk, cause="test")
+
+    view = get_view(case)
+    assert view is not None
+    assert any("Written in German" in words or "in German;" in words for words in view.notes)
+    assert any(words.startswith("This may be dangerous, please read it") for words in view.notes)
