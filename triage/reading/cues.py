@@ -84,8 +84,37 @@ POST_RESOLVED: Final[Sequence[str]] = (
     "is/are/was/were all/now/also? fine/ok/okay/perfect/minimal/negligible",
     "is/are/was/were all/now/also? solved/sorted/cured/fixed",
     "no longer .. happen*/occur*/issue/problem/there",
+    "has/have stopped",
+    "thing of the past",
 )
 """Words after a symptom that say it is over or harmless."""
+
+RETURNED: Final[Sequence[str]] = (
+    "is/are/was/were/it/came/come/comes back",
+    "has/have returned/come",
+    "returned/reappeared",
+)
+"""Words after a symptom that was said to be over."""
+
+DISMISSAL: Final[Sequence[str]] = (
+    "has/have/had/get/got/see/seen/is/are none of? these/those/them/that/it/this?",
+    "i/we/it dont/doesnt/didnt/never have/get/see/has/got",
+    "that/this/which is? not/isnt what i/we have/get/see/got",
+    "nothing of the? sort/kind",
+)
+"""Words at the end of a sentence that deny what it names before."""
+
+NOT_NOW: Final[Sequence[str]] = (
+    "today/now/this/here/new .. dont/doesnt/didnt/isnt/arent/not/wont/flat/gone/none",
+    "i/it/they/we dont/doesnt/didnt any? more?",
+)
+"""Words that set what is against an earlier time."""
+
+CURES: Final[Sequence[str]] = (
+    "cured/solved/fixed/eliminated/banished",
+    "got/get/getting rid of",
+)
+"""The trial put right what is named next."""
 
 ALL_WELL: Final[Sequence[str]] = (
     "nothing/no .. wrong with",
@@ -151,6 +180,7 @@ PAST: Final[Sequence[str]] = (
     "week*/month*/year* ago/back",
     "back then",
     "had trouble/problems/issues .. before",
+    "with/on my/the/an old/previous/former/other printer/machine/spool/nozzle/roll/hot-end",
     "once had",
 )
 """Signs that a statement is about an earlier time."""
@@ -297,6 +327,10 @@ _CUES: Final[Mapping[str, Sequence[str]]] = {
     "still-negation": STILL_NEGATION,
     "post-negation": POST_NEGATION,
     "post-resolved": POST_RESOLVED,
+    "returned": RETURNED,
+    "dismissal": DISMISSAL,
+    "not-now": NOT_NOW,
+    "cures": CURES,
     "all-well": ALL_WELL,
     "hedge": HEDGE,
     "factive-question": FACTIVE_QUESTION,

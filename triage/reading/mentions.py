@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from triage.evidence import Guess, Observation, State
 from triage.reading.likelihood import Weight, likelihood_pair
 from triage.reading.patterns import Match
-from triage.reading.scope import Scopes, Stance
+from triage.reading.scope import Scopes
+from triage.reading.stance import Stance
 from triage.reading.tokens import Document
 
 TEXT_SOURCE = "text"

@@ -7,17 +7,30 @@ The rules, in the order in which they are applied to a phrase:
    opens a new thought ("because", "so"); a list ("no gaps, strings or blobs") is one reach.
    A phrase that goes on behind the comma ("it does not fit, too tight") is not denied.
 3. Phrases such as "not sure why" or "cannot stop the" hold a negative word but deny nothing.
-4. "without" inside the reach of another negative word affirms ("cannot print without gaps").
-5. "is not a problem", "none", "gone" right behind a phrase deny it too.
+4. "without", or a clause with "that" or "which", inside the reach of another negative word affirms
+   ("cannot print without gaps", "never a print that had no gaps").
+5. "is not a problem", "none", "gone", "ok" right behind a phrase deny it too, and so does "I have
+   none of these" or "that is not what I get" at the end of its sentence; "cured the" before it.
 6. Hedges and questions weaken; hearsay sets apart; what is feared or prevented does not count.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Iterable, Sequence
 from typing import NamedTuple
 
 from triage.reading.patterns import Match
+from triage.reading.stance import Stance
 from triage.reading.tokens import Document
+from triage.reading.turning_words import (
+    BEHIND_PRAISE,
+    NO_ANSWERS,
+    OPENING_NEGATION,
+    RECOVERY_WORDS,
+    RELATIVE_WORDS,
+    STOP_WORDS,
+    SUBJECT_WORDS,
+    VAGUE_NEGATION,
+    WELL_ANSWERS,
+)
 
 NEGATION_REACH = 8
 """Words a denial reaches at most."""
@@ -36,30 +49,6 @@ NEAR = 3
 
 LIST_ITEM = 4
 """Words one item of a negated list may have."""
-
-STOP_WORDS = frozenset(
-    {"because", "since", "so", "when", "whenever", "until", "till", "unless", "then", "if"}
-    | {"while", "where", "which", "after", "before", "once", "just", "only", "instead", "still"}
-    | {"even", "due", "therefore", "hence", "thus", "cos", "cuz", "meanwhile", "yet"}
-)
-"""Words that open a new thought and end the reach of a denial."""
-
-SUBJECT_WORDS = frozenset({"i", "it", "they", "we", "there", "he", "she", "im", "ive", "its"})
-"""Words that begin a new statement after "no" or "without"."""
-
-NO_ANSWERS = frozenset({"no", "nope", "none", "nah", "nil", "negative", "never"})
-"""Words that answer a heading or question ("Strings: none.")."""
-
-RECOVERY_WORDS = frozenset(
-    {"recovers", "recovered", "recover", "recovering", "clears", "cleared", "clear", "itself"}
-    | {"better", "improves", "improved", "fine", "ok", "okay", "good", "well", "perfect"}
-)
-"""Words of phrases that tell of recovery themselves; "… and is fine again" does not end them."""
-
-VAGUE_NEGATION = frozenset({"hardly", "barely", "scarcely"})
-"""Denials that leave a little of what they deny."""
-
-OPENING_NEGATION = frozenset({"or", "nor"})
 
 
 class Reach(NamedTuple):
@@ -81,41 +70,6 @@ class Reach(NamedTuple):
                 return False
             inside = inside or self.start <= word < self.stop
         return inside
-
-
-@dataclass(frozen=True, slots=True)
-class Stance:
-    """What the surroundings make of a phrase.
-
-    Parameters
-    ----------
-    negated : bool
-        It is denied.
-    flatly_negated : bool
-        It is denied beyond any other way of reading it; "hardly any" and a denial that reaches
-        over an "and" ("no heat and smoke") are not enough.
-    resolved : bool
-        It is said to be over.
-    hedged : bool
-        It is doubted, asked, conditional or about an earlier time.
-    advice : bool
-        Somebody else said so.
-    prevented : bool
-        It is feared or guarded against.
-    intended : bool
-        It is planned, recommended or asked about.
-    conditional : bool
-        It is said to hold under a condition.
-    """
-
-    negated: bool = False
-    flatly_negated: bool = False
-    resolved: bool = False
-    hedged: bool = False
-    advice: bool = False
-    prevented: bool = False
-    intended: bool = False
-    conditional: bool = False
 
 
 class Scopes:
@@ -172,11 +126,12 @@ class Scopes:
         ]
         flat = [reach for reach in denials if self._is_flat(reach, match)]
         past = "past" in names
-        resolved = self._is_resolved(match) or (past and self._used_to(match))
+        over = past and (self._used_to(match) or self._is_otherwise_now(match))
+        resolved = over or self._is_resolved(match)
         denied_behind = self._is_denied_behind(match)
         asked = self._is_asked(match) and not denied_behind
         return Stance(
-            negated=_denies(self._document, denials) or denied_behind,
+            negated=_denies(self._document, denials) or denied_behind or self._is_dismissed(match),
             flatly_negated=_denies(self._document, flat) or denied_behind,
             resolved=resolved,
             hedged=bool(names & {"hedge", "conditional"}) or past or asked,
@@ -226,9 +181,13 @@ class Scopes:
         )
 
     def _goes_beyond(self, reach: Reach, match: Match) -> bool:
-        """Whether a phrase runs out of a denial's reach over a comma."""
+        """Whether a phrase that begins behind a denial runs out of its reach over a comma."""
         clauses = self._document.clauses
-        return match.last >= reach.stop and clauses[match.last] != clauses[reach.stop - 1]
+        return (
+            reach.cue.last < match.first
+            and match.last >= reach.stop
+            and clauses[match.last] != clauses[reach.stop - 1]
+        )
 
     def _is_flat(self, reach: Reach, match: Match) -> bool:
         vague = VAGUE_NEGATION.intersection(self._document.words[word] for word in reach.cue.words)
@@ -317,27 +276,84 @@ class Scopes:
         return not self.cues_beside("factive-question", match.last)
 
     def _is_denied_behind(self, match: Match) -> bool:
-        return self._is_answered_no(match) or self._has_behind(match, "post-negation")
+        return self._is_answered(match, NO_ANSWERS) or self._has_behind(match, "post-negation")
 
-    def _is_answered_no(self, match: Match) -> bool:
-        """Whether "no" or "none" stands alone right behind the phrase."""
+    def _is_dismissed(self, match: Match) -> bool:
+        """Whether "I have none of these" ends the sentence, or "Not that I know" answers it."""
+        return self._is_question_denied(match) or any(
+            cue.first > match.last and self._ends_clause(cue.last)
+            for cue in self.cues_beside("dismissal", match.last)
+        )
+
+    def _is_question_denied(self, match: Match) -> bool:
+        """Whether the next sentence answers "no" or "not that I can see"."""
+        document = self._document
+        if not document.ends_in_question(match.last):
+            return False
+        answer = document.sentence_range(match.last)[1]
+        following = document.words[answer : answer + 2]
+        if list(following) == ["not", "that"]:
+            return True
+        alone = bool(following) and bool(document.after[answer].strip())
+        return alone and following[0] in NO_ANSWERS
+
+    def _is_otherwise_now(self, match: Match) -> bool:
+        """Whether "today it doesn't" or the like stands later in the sentence."""
+        return any(
+            cue.first > match.last and self._ends_clause(cue.last)
+            for cue in self.cues_beside("not-now", match.last)
+        )
+
+    def _ends_clause(self, word: int) -> bool:
+        clauses = self._document.clauses
+        return word + 1 == len(clauses) or clauses[word + 1] != clauses[word]
+
+    def _is_answered(self, match: Match, answers: Container[str]) -> bool:
+        """Whether one of the answers stands alone right behind the phrase."""
+        after = self._document.after
+        return self._stands_alone_behind(match, answers) and bool(after[match.last].strip())
+
+    def _stands_alone_behind(self, match: Match, answers: Container[str]) -> bool:
         words, after = self._document.words, self._document.after
         answer = match.last + 1
-        if answer >= len(words) or words[answer] not in NO_ANSWERS:
+        if answer >= len(words) or words[answer] not in answers:
             return False
-        stands_alone = answer + 1 == len(words) or bool(after[answer].strip())
-        return stands_alone and bool(after[match.last].strip())
+        return answer + 1 == len(words) or bool(after[answer].strip())
 
     def _has_behind(self, match: Match, name: str) -> bool:
         if self._document.after[match.last].strip(" :-=\t"):
             return False
-        return any(0 < cue.first - match.last <= NEAR for cue in self.cues_beside(name, match.last))
+        return any(
+            0 < cue.first - match.last <= NEAR and not self._describes(cue.last)
+            for cue in self.cues_beside(name, match.last)
+        )
+
+    def _describes(self, word: int) -> bool:
+        """Whether a word of praise only describes the next word ("there are fine hairs")."""
+        document = self._document
+        if document.words[word] not in WELL_ANSWERS or word + 1 == len(document.words):
+            return False
+        goes_on = not document.after[word].strip()
+        return goes_on and document.words[word + 1] not in BEHIND_PRAISE
+
+    def _is_cured_before(self, match: Match) -> bool:
+        """Whether "cured the", "got rid of my" stands right before the phrase."""
+        return any(
+            0 < match.first - cue.last <= NEAR
+            and self._document.clauses[cue.last] == self._document.clauses[match.first]
+            and self.is_real_cure(cue)
+            for cue in self.cues_beside("cures", match.first)
+        )
 
     def _is_resolved(self, match: Match) -> bool:
         """Whether the phrase is said to be over, right behind it or later in the sentence."""
         if any(self._document.words[word] in RECOVERY_WORDS for word in match.words):
             return False
-        if self._has_behind(match, "post-resolved"):
+        if any(cue.first > match.last for cue in self.cues_beside("returned", match.last)):
+            return False
+        if self._has_behind(match, "post-resolved") or self._is_cured_before(match):
+            return True
+        if self._stands_alone_behind(match, WELL_ANSWERS):
             return True
         segments = self._document.segments
         return any(
@@ -373,8 +389,10 @@ class Scopes:
 
 
 def _denies(document: Document, denials: Sequence[Reach]) -> bool:
-    """Whether the denials that reach a phrase deny it; "without" after another affirms."""
+    """Whether the denials that reach a phrase deny it; one in a clause of another affirms."""
     places = {reach.cue.last for reach in denials}
-    if len(places) > 1 and any(document.words[place] == "without" for place in places):
-        return len(places) % 2 == 1
+    if len(places) > 1:
+        between = document.words[min(places) + 1 : max(places) + 1]
+        if RELATIVE_WORDS.intersection(between):
+            return len(places) % 2 == 1
     return bool(places)
