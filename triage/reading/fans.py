@@ -1,10 +1,26 @@
-"""A fan that is said to be off without a number: "fan off", "no fan"."""
+"""How fast a fan runs: "fan 80", and without a number "fan off", "no fan"."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator, Sequence
+from typing import Final
 
-from triage.reading.labels import CONNECTORS, EARLY
+from triage.reading.labels import CONNECTORS, COUNTED, EARLY
 from triage.reading.quantities import Quantity
 from triage.reading.tokens import Document
+
+_BARE_PCT: Final[Container[float]] = frozenset({0.0, *map(float, range(10, 101, 5))})
+
+
+def is_fan_speed(quantity: Quantity, *, is_before: bool, behind: Sequence[str]) -> bool:
+    """Whether a quantity beside the word "fan" is its speed.
+
+    `is_before` says whether the word stands before it, `behind` are the words behind it. A bare
+    number is a speed only behind the word and when somebody would set it: "fan 80".
+    """
+    if quantity.dimension == "percent":
+        return True
+    fits = quantity.value in _BARE_PCT and quantity.low == quantity.high
+    counted = COUNTED.intersection(behind)
+    return quantity.dimension == "none" and is_before and fits and not counted
 
 
 def read_fans_off(document: Document) -> Iterator[tuple[str, Quantity]]:

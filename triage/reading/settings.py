@@ -5,7 +5,7 @@ from typing import Final
 
 from triage.reading.conversions import as_exposure, as_flow
 from triage.reading.drying import find_drying
-from triage.reading.fans import read_fans_off
+from triage.reading.fans import is_fan_speed, read_fans_off
 from triage.reading.labels import (
     CONNECTORS,
     COUNTED,
@@ -165,7 +165,9 @@ class _Settings:
         if label == "retract":
             return self._retraction(quantity, at), quantity
         if label == "fan":
-            return ("fan_pct" if quantity.dimension == "percent" else ""), quantity
+            behind = self._words_behind(quantity, 1)
+            fits = is_fan_speed(quantity, is_before=at < quantity.first, behind=behind)
+            return ("fan_pct" if fits else ""), quantity
         if label == "flow":
             return as_flow(quantity)
         if label == "exposure":
@@ -280,10 +282,21 @@ class _Settings:
         if low <= quantity.value <= high and self._leads_to_bed(place, quantity):
             return "nozzle_c"
         spoken = set(self._words_before(quantity, 3)) & TEMP_WORDS
-        # "at 215 bed 60": the label behind leads up to the plate's own number.
-        behind = [LABELS.get(word) for word in self._words_behind(quantity, 1)]
-        told = spoken or behind == ["bed"]
+        told = spoken or self._has_bed_behind(place, quantity) or self._is_marked(quantity)
         return "nozzle_c" if told and low <= quantity.value <= high else ""
+
+    def _has_bed_behind(self, place: int, quantity: Quantity) -> bool:
+        """Whether "bed" behind leads up to the plate's own number: "at 215 bed 60"."""
+        behind = [LABELS.get(word) for word in self._words_behind(quantity, 1)]
+        if behind != ["bed"] or place + 1 >= len(self._quantities):
+            return False
+        between = self._document.words[quantity.last + 2 : self._quantities[place + 1].first]
+        return len(between) <= 2 and all(word in CONNECTORS for word in between)
+
+    def _is_marked(self, quantity: Quantity) -> bool:
+        """Whether a bare number stands behind an "at" sign: "PETG @ 245"."""
+        before = self._document.after[quantity.first - 1] if quantity.first else ""
+        return "@" in before and not self._is_counted(quantity)
 
     def _follows_retraction(self, place: int, quantity: Quantity) -> bool:
         """Whether this is the second of "5mm retraction at 40"."""

@@ -41,7 +41,7 @@ _WORD = re.compile(
     r"[^\W\d_]+(?:'[^\W\d_]+)*|\d+(?:[.,]\d+)*|(?<![\w.,])[.,]\d+|[%°]",
 )
 _ENCODED = re.compile(r"[A-Za-z0-9+/=_-]{50,}")
-_ADDRESS = re.compile(r"(?:https?://|www\.)\S+|\S{1,64}@\S{1,255}")
+_ADDRESS = re.compile(r"(?:https?://|www\.)\S+|\S{1,64}@(?!\d{2,3}(?![\w.]))\S{1,255}")
 _BLOCK_TAG = re.compile(r"</?(?:p|br|li|ul|ol|div|h[1-6]|tr|table|blockquote)\b[^<>]{0,300}>", re.I)
 _OTHER_TAG = re.compile(r"</?[a-z!][^<>]{0,300}>", re.I)
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#x[0-9a-f]{1,6}|[a-z]{2,10});", re.I)

@@ -2,7 +2,7 @@
 
 The sentences are our own (turned_sentences.txt), labelled before the reader saw them. At
 first sight precision and recall were 0.739 and 0.879 on "first", 0.714 and 0.833 on "second"; after
-mending the rules with "first" they were 0.885 and 0.958 on "second" before a mistake of it was read.
+mending the rules with "first" they were 0.885 and 0.958 on "second" before it was looked into.
 Run `python -m tests.triage.reading.test_turned_sentences` for the figures and every mistake.
 """
 
