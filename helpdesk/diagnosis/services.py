@@ -22,6 +22,7 @@ from helpdesk.diagnosis.engine import (
     fault_info,
     find_words,
     finding_info,
+    make_ready,
     run_engine,
 )
 from helpdesk.diagnosis.models import (
@@ -75,6 +76,7 @@ def diagnose_case(case_id: int, *, cause: str) -> DiagnosisRun:
 
     Safe to repeat: a run that would say the same as the latest is not stored again.
     """
+    make_ready()
     with transaction.atomic():
         case = Case.objects.select_for_update().get(pk=case_id)
         return _run(case, cause=cause)

@@ -19,7 +19,7 @@ from helpdesk.diagnosis.engine.catalogue import (
     risk_name,
 )
 from helpdesk.diagnosis.engine.inputs import EngineInput, NotedWords
-from helpdesk.diagnosis.engine.knowledge import train_reader
+from helpdesk.diagnosis.engine.knowledge import make_ready, train_reader
 from helpdesk.diagnosis.engine.language import english_of
 from helpdesk.diagnosis.engine.learning import (
     BasisWeight,
@@ -95,6 +95,7 @@ __all__ = [
     "list_skipped",
     "list_tools",
     "list_weights",
+    "make_ready",
     "preview_text",
     "propose_phrase",
     "quote_sentence",

@@ -74,6 +74,11 @@ def get_engine() -> Engine:
     return _make_engine(find_numbers(), find_stamps())
 
 
+def make_ready() -> None:
+    """Make the engine in force, so that no row is locked while a new process trains its own."""
+    get_engine()
+
+
 def find_stamps() -> Stamps:
     """Return when the files of what the desk learnt of words were written."""
     return Stamps(find_stamp(), find_phrases_stamp())
