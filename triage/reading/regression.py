@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from triage.knowledge._model import Floats
 
 Singles = NDArray[np.float32]
-SMALL = 256  # rows from which halving is faster than a plain inverse
+BLOCK = 256  # rows that are factored at once
+STRIP = 1024  # rows of the rest that are brought up to date at once
 
 
 def fit_softmax(
@@ -45,13 +46,13 @@ def fit_softmax(
     """
     shrink = 2.0 * penalty / weight[:, None]
     product[np.diag_indices_from(product)] += shrink[:, 0].astype(np.float32)
-    inverse = invert_positive(product)
+    factor = factor_positive(product)
     at = before = np.zeros_like(target)
     dual = at
     momentum = 1.0
     for _ in range(steps):
         wanted = at + 2.0 * (target - softmax(at))
-        dual = (inverse @ wanted.astype(np.float32)).astype(np.float64)
+        dual = solve_positive(factor, wanted.astype(np.float32)).astype(np.float64)
         # The scores of the texts themselves, products times dual, without multiplying again.
         score = wanted - shrink * dual
         faster = (1.0 + math.sqrt(1.0 + 4.0 * momentum**2)) / 2.0
@@ -66,24 +67,38 @@ def softmax(values: Floats) -> Floats:
     return np.asarray(raised / raised.sum(axis=-1, keepdims=True))
 
 
-def invert_positive(matrix: Singles) -> Singles:
-    """Return the inverse of a symmetric positive definite matrix, in its own place.
+def factor_positive(matrix: Singles) -> Singles:
+    """Return the Cholesky factor L of a symmetric positive definite matrix, in its own place.
 
-    By halves, which is nearly all products of matrices, and half the work of an inverse that
-    does not know of the symmetry.
+    Block by block, so that single precision is enough where an explicit inverse of the whole is
+    not. The lower triangle holds L, but each square on the diagonal holds the inverse of L's.
     """
     count = len(matrix)
-    if count <= SMALL:
-        matrix[:] = np.linalg.inv(matrix)
-        return matrix
-    half = count // 2
-    first = invert_positive(matrix[:half, :half])
-    across = first @ matrix[:half, half:]
-    matrix[half:, half:] -= matrix[half:, :half] @ across
-    second = invert_positive(matrix[half:, half:])
-    matrix[:half, half:] = across @ second
-    matrix[half:, :half] = matrix[:half, half:].T
-    first += matrix[:half, half:] @ across.T
-    matrix[:half, half:] *= -1.0
-    matrix[half:, :half] *= -1.0
+    for first in range(0, count, BLOCK):
+        last = min(first + BLOCK, count)
+        inner = np.linalg.inv(np.linalg.cholesky(matrix[first:last, first:last]))
+        matrix[first:last, first:last] = inner
+        below = matrix[last:, first:last] @ inner.T
+        matrix[last:, first:last] = below
+        for top in range(last, count, STRIP):  # a whole table more would fill the memory
+            rows = slice(top, min(top + STRIP, count))
+            matrix[rows, last : rows.stop] -= below[rows.start - last : rows.stop - last] @ (
+                below[: rows.stop - last].T
+            )
     return matrix
+
+
+def solve_positive(factor: Singles, wanted: Singles) -> Singles:
+    """Return x with L Lᵀ x = wanted, L being what `factor_positive` returned."""
+    count = len(factor)
+    solved = wanted.copy()
+    starts = range(0, count, BLOCK)
+    for first in starts:
+        here = slice(first, min(first + BLOCK, count))
+        solved[here] -= factor[here, :first] @ solved[:first]
+        solved[here] = factor[here, here] @ solved[here]
+    for first in reversed(starts):
+        here = slice(first, min(first + BLOCK, count))
+        solved[here] -= factor[here.stop :, here].T @ solved[here.stop :]
+        solved[here] = factor[here, here].T @ solved[here]
+    return solved

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from triage.reading.regression import fit_softmax, invert_positive, softmax
+from triage.reading.regression import factor_positive, fit_softmax, softmax, solve_positive
 from triage.reading.sharpness import fit_sharpness, log_ratios
 
 needs_sklearn = pytest.mark.skipif(
@@ -89,16 +89,31 @@ def test_softmax_fit_has_no_slope_left() -> None:
     assert dual == pytest.approx(error, abs=2e-3)
 
 
-@pytest.mark.parametrize("count", [1, 7, 256, 257, 600])
-def test_inverse_by_halves_is_an_inverse(count: int) -> None:
+@pytest.mark.parametrize("count", [1, 7, 256, 257, 600, 1500])
+def test_factor_solves_what_a_general_solver_solves(count: int) -> None:
+    """Single precision by blocks agrees with NumPy's solver in double precision."""
     chance = np.random.default_rng(count)
     vectors = chance.normal(size=(count, 40)) / np.sqrt(count)
     matrix = vectors @ vectors.T + 0.5 * np.eye(count)
+    wanted = chance.normal(size=(count, 3))
 
-    found = invert_positive(matrix.astype(np.float32))
+    found = solve_positive(factor_positive(matrix.astype(np.float32)), wanted.astype(np.float32))
 
     # Single precision, its error grown by the spread of the eigenvalues, about 10.
-    assert found == pytest.approx(np.linalg.inv(matrix), abs=1e-4)
+    assert found == pytest.approx(np.linalg.solve(matrix, wanted), abs=1e-4)
+
+
+def test_factor_stands_a_wide_spread_of_eigenvalues() -> None:
+    """Where all texts are much alike, as long ones are, the solution still fits."""
+    chance = np.random.default_rng(5)
+    vectors = 0.9 + 0.1 * chance.normal(size=(1200, 60))
+    matrix = vectors @ vectors.T / 60 + 0.5 * np.eye(1200)
+    wanted = chance.normal(size=(1200, 3))
+
+    found = solve_positive(factor_positive(matrix.astype(np.float32)), wanted.astype(np.float32))
+
+    # The largest eigenvalue is about 1,000, the smallest 0.5.
+    assert matrix @ found == pytest.approx(wanted, abs=2e-3)
 
 
 def test_sharpness_of_scores_that_tell_nothing_is_none() -> None:
