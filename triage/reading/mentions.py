@@ -57,6 +57,8 @@ def read_observations(
     """
     by_finding: dict[str, list[_Mention]] = {}
     for match in matches:
+        if match.target.side == "absent" and scopes.describes(match.last):
+            continue  # "the bridge has fine strings" praises nothing
         mention = _judge(match, scopes.stance(match))
         if mention is not None:
             by_finding.setdefault(match.target.id, []).append(mention)

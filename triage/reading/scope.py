@@ -21,7 +21,7 @@ from triage.reading.patterns import Match
 from triage.reading.stance import Stance
 from triage.reading.tokens import Document
 from triage.reading.turning_words import (
-    BEHIND_PRAISE,
+    DESCRIBED,
     NO_ANSWERS,
     OPENING_NEGATION,
     RECOVERY_WORDS,
@@ -324,17 +324,17 @@ class Scopes:
         if self._document.after[match.last].strip(" :-=\t"):
             return False
         return any(
-            0 < cue.first - match.last <= NEAR and not self._describes(cue.last)
+            0 < cue.first - match.last <= NEAR and not self.describes(cue.last)
             for cue in self.cues_beside(name, match.last)
         )
 
-    def _describes(self, word: int) -> bool:
+    def describes(self, word: int) -> bool:
         """Whether a word of praise only describes the next word ("there are fine hairs")."""
         document = self._document
         if document.words[word] not in WELL_ANSWERS or word + 1 == len(document.words):
             return False
         goes_on = not document.after[word].strip()
-        return goes_on and document.words[word + 1] not in BEHIND_PRAISE
+        return goes_on and document.words[word + 1] in DESCRIBED
 
     def _is_cured_before(self, match: Match) -> bool:
         """Whether "cured the", "got rid of my" stands right before the phrase."""

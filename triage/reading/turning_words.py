@@ -20,14 +20,15 @@ NO_ANSWERS: Final = frozenset({"no", "nope", "none", "nah", "nil", "negative", "
 WELL_ANSWERS: Final = frozenset({"ok", "okay", "fine", "good", "perfect"})
 """Words that answer a heading with praise ("Strings: ok.")."""
 
-BEHIND_PRAISE: Final = frozenset(
-    {"again", "now", "and", "so", "for", "since", "after", "when", "with", "on", "at", "in", "as"}
-    | {"then", "today", "though", "too", "also", "enough", "otherwise", "until", "if", "because"}
-    | {"here", "there", "there's", "to", "by", "from", "it", "i", "where", "while", "or", "ever"}
-    | {"all", "everywhere", "both", "already", "anyway", "apart", "once", "before", "this", "that"}
-    | {"thanks", "thank", "only", "just", "the", "my", "a", "up", "out", "not", "no", "yet"}
+DESCRIBED: Final = frozenset(
+    {"hair", "hairs", "line", "lines", "string", "strings", "stringing", "thread", "threads"}
+    | {"strand", "strands", "wisp", "wisps", "whisker", "whiskers", "web", "webs", "cobweb"}
+    | {"cobwebs", "dust", "powder", "crack", "cracks", "gap", "gaps", "hole", "holes", "pinholes"}
+    | {"ripple", "ripples", "wave", "waves", "band", "bands", "stripe", "stripes", "ridge"}
+    | {"ridges", "pattern", "grain", "sand", "mesh", "net", "fuzz", "fluff", "detail", "details"}
+    | {"tip", "tips", "point", "points", "features", "blobs", "zits", "bubbles", "scratches"}
 )
-"""Words that may follow a word of praise; before any other it describes ("fine hairs")."""
+"""Things a word of praise describes when it stands before them ("fine hairs" are thin ones)."""
 
 RELATIVE_WORDS: Final = frozenset({"that", "which", "where", "without", "who"})
 """Words between two denials that make the second affirm."""

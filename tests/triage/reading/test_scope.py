@@ -28,6 +28,12 @@ DENIED = [
     ("Never any warping, never any gaps.", {"warp": ABSENT, "gaps": ABSENT}),
     ("Hardly any stringing.", {"string": ABSENT}),
     ("Free of gaps.", {"gaps": ABSENT}),
+    (
+        "Stringing, gaps, warping: I have none of these.",
+        {"string": ABSENT, "gaps": ABSENT, "warp": ABSENT},
+    ),
+    ("Gaps or stringing I don't get.", {"gaps": ABSENT, "string": ABSENT}),
+    ("Is there stringing? Not that I can see.", {"string": MAYBE_NOT}),
     ("Zero stringing.", {"string": ABSENT}),
     ("It doesn't click any more.", {"click": ABSENT}),
     ("It no longer strings.", {"string": ABSENT}),
@@ -103,6 +109,13 @@ OVER = [
     ("The warping is solved.", {"warp": MAYBE_NOT}),
     ("The brim cured the warping for a day and it warps again.", {"warp": PRESENT}),
     ("It used to stick well.", {}),
+    ("The clicking has stopped.", {"click": MAYBE_NOT}),
+    ("Clicking: ok.", {"click": MAYBE_NOT}),
+    ("Less heat cured the stringing and gave me gaps.", {"string": MAYBE_NOT, "gaps": PRESENT}),
+    ("Last week it was warping, today it doesn't.", {"warp": MAYBE_NOT}),
+    ("With my old printer I had stringing, with this one I don't.", {"string": MAYBE_NOT}),
+    ("I thought the stringing was gone, but it is back.", {"string": MAYBE}),
+    ("The corners lift and there are fine lines.", {"warp": PRESENT}),
 ]
 
 DOUBTED = [
@@ -119,6 +132,12 @@ DOUBTED = [
     ("My friend says the corners lift.", {"warp": MAYBE}),
     ("I could hear it clicking.", {"click": PRESENT}),
     ("Has anyone else had gaps like this?", {"gaps": PRESENT}),
+]
+
+AFFIRMED += [
+    ("I can't remember a print that didn't have gaps.", {"gaps": PRESENT}),
+    ("The walls have fine gaps.", {"gaps": PRESENT}),
+    ("Stringing? No idea where it comes from.", {"string": MAYBE}),
 ]
 
 FEARED: list[tuple[str, dict[str, str]]] = [
