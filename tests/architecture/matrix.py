@@ -184,7 +184,7 @@ MATRIX: dict[str, Row] = {
         lambda w: {"kind": "finding", "name": "corners-lifted", "say": "wrong"}, 302
     ),
     "review:note_words": _case_row(
-        lambda w: {"words": "corners of my box", "finding": "layer-shift", "say": "present"}
+        lambda w: {"noted": "corners of my box", "finding": "layer-shift", "say": "present"}
     ),
     "review:verdict": _case_row(lambda w: {"fault": FAULT, "step": "add"}),
     "review:numbers": Row(

@@ -44,7 +44,7 @@ def note_words(request: HtmxRequest, number: int) -> HttpResponseBase:
     say = request.POST.get("say", "")
     if say not in (FindingState.PRESENT, FindingState.ABSENT, NOTHING):
         raise BadRequest("Words say that a finding is present or absent.")
-    words, typed = request.POST.get("words", ""), request.POST.get("finding", "").strip()
+    words, typed = request.POST.get("noted", ""), request.POST.get("finding", "").strip()
     known = engine.list_findings()
     found = find_named(known, typed)
     refused: dict[str, Any] = {"note_words": words, "note_finding": typed}

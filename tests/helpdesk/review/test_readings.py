@@ -50,7 +50,7 @@ def say(client: Client, case: Case, line: ReadingView, word: str) -> str:
 
 def note(client: Client, case: Case, *, status: int = 200, **data: str) -> str:
     """Send the form that notes what words say; return what comes back."""
-    sent = {"words": "hairs between the towers", "finding": "popping-sounds", "say": "present"}
+    sent = {"noted": "hairs between the towers", "finding": "popping-sounds", "say": "present"}
     response = client.post(
         reverse("review:note_words", args=[case.pk]), sent | data, headers=FRAGMENT
     )
@@ -267,7 +267,7 @@ def test_words_the_desk_missed_count_as_if_they_had_been_read(
 ) -> None:
     client.force_login(reviewer)
 
-    answer = note(client, case, words="HAIRS  between\nthe towers")
+    answer = note(client, case, noted="HAIRS  between\nthe towers")
 
     assert "noted by us" in answer
     view = get_view(case)
@@ -318,9 +318,9 @@ def test_unknown_under_weigh_takes_a_note_back_too(
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        ({"words": "the moon is made of cheese"}, "do not stand in the report"),
-        ({"words": " .,; "}, "do not stand in the report"),
-        ({"words": "x" * 501}, "500 characters at most"),
+        ({"noted": "the moon is made of cheese"}, "do not stand in the report"),
+        ({"noted": " .,; "}, "do not stand in the report"),
+        ({"noted": "x" * 501}, "500 characters at most"),
         ({"finding": "no such thing at all"}, "The desk knows no finding"),
     ],
 )
@@ -359,3 +359,14 @@ def test_the_page_says_that_a_language_is_not_read(client: Client, reviewer: Use
 
     assert "Written in German; only English is read." in page
     assert "Nothing the desk knows stands in these words" not in page
+
+
+def test_words_of_the_question_beside_it_are_not_taken_for_noted_ones(
+    client: Client, reviewer: User, case: Case
+) -> None:
+    """The form of the question goes along with every press, so that nothing typed is lost."""
+    client.force_login(reviewer)
+
+    note(client, case, words="Could you look at the belt?")
+
+    assert list_corrections().get().quote == "hairs between the towers"
