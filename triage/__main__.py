@@ -169,7 +169,7 @@ def _check(options: argparse.Namespace) -> int:
     problems = (
         *check_knowledge(knowledge),
         *check_depth(knowledge),
-        *(check_ways(knowledge) if knowledge.phrases.get("tried") else ()),
+        *check_ways(knowledge),
         # A folder without any stories works without a classifier.
         *(check_stories(knowledge, stories) if stories else ()),
     )

@@ -1,4 +1,4 @@
-"""How well rankings of faults fit what the faults turned out to be, beside two baselines."""
+"""How well rankings of faults fit what the faults turned out to be, beside baselines."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -10,6 +10,7 @@ from triage.errors import InputError, OutOfRangeError
 from triage.evidence import Evidence
 from triage.inference import compute_posterior
 from triage.knowledge import Fault, Knowledge
+from triage.reading import SentenceModel, list_own_words
 from triage.workings.forecasts import (
     BrierParts,
     ReliabilityRow,
@@ -217,6 +218,34 @@ class DescriptionRanking:
         """Return the faults in `among`, those first whose description is most like the text."""
         scores = self._words.scores(text)
         return tuple(sorted(among, key=lambda fault: -scores[fault]))
+
+
+class MeaningRanking:
+    """Ranks faults by how near a report lies to what the knowledge says of them, in meaning.
+
+    What is said are the texts of `list_own_words`; a fault's nearness is the mean over its texts of
+    the cosine between the sentence model's vectors. No knowledge of causes.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+    model : SentenceModel
+    """
+
+    def __init__(self, knowledge: Knowledge, model: SentenceModel) -> None:
+        self._model = model
+        texts: dict[str, list[str]] = {}
+        for said in list_own_words(knowledge, weight=1.0):
+            texts.setdefault(said.faults[0], []).append(said.text)
+        self._near = {
+            fault: model.embed_all(said).mean(axis=0, dtype=np.float64)
+            for fault, said in texts.items()
+        }
+
+    def rank(self, text: str, *, among: Sequence[str]) -> tuple[str, ...]:
+        """Return the faults in `among`, those first whose description is nearest to the text."""
+        asked = self._model.embed(text)
+        return tuple(sorted(among, key=lambda fault: -float(asked @ self._near[fault])))
 
 
 def describe(fault: Fault, finding_names: Sequence[str]) -> str:

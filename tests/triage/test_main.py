@@ -318,6 +318,17 @@ def test_thorough_prices_answers_and_searches_the_plan(
     assert any(question["saves_minutes"] > 0 for question in thorough["ask"])
 
 
+def test_reading_by_meaning_is_refused_without_the_extra(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    report = tmp_path / "reports.jsonl"
+    report.write_text('{"id": 1, "text": "sugar floss"}\n')
+    monkeypatch.setattr("triage.__main__.load_sentence_model", lambda: None)
+
+    assert main(["diagnose", "--input", str(report), "--meaning"]) == REFUSED
+    assert "needs the extra 'meaning'" in capsys.readouterr().err
+
+
 def test_classifier_of_a_file_is_used_and_a_spoilt_one_refused(
     tmp_path: Path, knowledge: str, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -22,17 +22,12 @@ from triage.errors import InputError, UnknownIdError
 from triage.knowledge import Knowledge, Story
 from triage.knowledge._model import Floats
 from triage.reading.features import count_features, says_something
+from triage.reading.meaning import Meanings, Sense, SentenceModel, load_sentence_model
 from triage.reading.own_words import list_own_words
-from triage.reading.regression import fit_softmax
 from triage.reading.sharpness import fit_sharpness, log_ratios
+from triage.reading.training import Singles, Taught, fit_dual, score_held_out
 from triage.reading.vectors import Scale, multiply_columns, multiply_rows
 
-# How these were chosen stands in docs/reading.md.
-PENALTY = 0.8  # least held-out log-loss of 0.05, 0.1, 0.2, 0.4, 0.8, 1.6
-STEPS = 15  # more change nothing that counts
-# Of likeness by way of other texts beside that of words; least held-out log-loss of 0, 0.3, 1, 2
-KINDRED = 1.0
-FOLDS = 3  # parts the stories are held out in to see how far the scores may be trusted
 OWN_WEIGHT = 2.0  # of the knowledge's words beside a story; least held-out loss of 0.5, 1, 2
 # Share of the fitted log-likelihoods that is believed: real texts are further from the stories
 # than the stories are from each other [judgement: desk, 2026-11-25]
@@ -50,6 +45,8 @@ _PARTS = (
     "knowledge_version",
     "stories_digest",
     "stories_count",
+    "centre",
+    "sense",
 )
 
 
@@ -72,6 +69,8 @@ class TextClassifier:
     stories_digest : str
         Short hash of the stories it was trained with.
     stories_count : int
+    sense : Sense or None
+        What the meaning of a text adds to its score; None when trained without sentence model.
     """
 
     faults: tuple[str, ...]
@@ -81,18 +80,24 @@ class TextClassifier:
     knowledge_version: str
     stories_digest: str
     stories_count: int
+    sense: Sense | None = None
 
     @classmethod
-    def train(cls, stories: Sequence[Story], knowledge: Knowledge) -> Self:
+    def train(
+        cls, stories: Sequence[Story], knowledge: Knowledge, *, model: SentenceModel | None = None
+    ) -> Self:
         """Return a classifier trained on stories and on the knowledge's own words.
 
-        Takes about 10 s for 5,000 stories on two cores; nothing in it is left to chance.
+        Takes about 10 s for 5,000 stories on two cores, about 2 minutes with a sentence model;
+        nothing in it is left to chance.
 
         Parameters
         ----------
         stories : sequence of Story
         knowledge : Knowledge
             What it says of each fault counts as further stories.
+        model : SentenceModel, optional
+            To be told more by; the classifier then needs it for every text.
 
         Returns
         -------
@@ -112,22 +117,28 @@ class TextClassifier:
         # Counted twice, as the features of thousands of stories together fill the memory.
         scale = Scale.fit(count_features(story.text) for story in taught)
         rows = scale.weigh_all(count_features(story.text) for story in taught)
-        product = multiply_rows(rows, len(scale.weight))
-        target = _targets(taught, knowledge)
-        weight = np.array([story.weight for story in taught])
-        held_out = _hold_out(product, target, weight, len(stories))
-        main = np.array([knowledge.network.fault_at[story.faults[0]] for story in stories])
+        told = [story.text for story in taught]
+        meanings = None if model is None else Meanings.of(told, model, centred_on=len(stories))
+        texts = Taught(
+            words=multiply_rows(rows, len(scale.weight)),
+            meaning=None if meanings is None else meanings.multiply(),
+            target=_targets(taught, knowledge),
+            weight=np.array([story.weight for story in taught]),
+        )
+        asked, scores = score_held_out(texts, len(stories))
+        main = np.array([knowledge.network.fault_at[stories[at].faults[0]] for at in asked])
         # Every fault counts the same, however many stories it has.
-        share = weight[: len(stories)] / np.bincount(main)[main]
-        dual = _fit(product, target, weight)
+        share = texts.weight[asked] / np.bincount(main)[main]
+        dual = fit_dual(texts)
         return cls(
             faults=tuple(knowledge.faults),
             scale=scale,
-            weight=multiply_columns(rows, dual, len(scale.weight)),
-            sharpness=fit_sharpness(held_out, main, share),
+            weight=multiply_columns(rows, dual.words, len(scale.weight)),
+            sharpness=fit_sharpness(scores, main, share),
             knowledge_version=knowledge.version,
             stories_digest=digest_stories(stories),
             stories_count=len(stories),
+            sense=None if meanings is None else meanings.weigh(dual.meaning),
         )
 
     def score(self, text: str) -> Floats:
@@ -137,7 +148,12 @@ class TextClassifier:
         classifier knows nothing.
         """
         at, value = self.scale.weigh(count_features(text))
-        return np.asarray(value @ self.weight[at], dtype=np.float64) * self.sharpness
+        if not at.size:
+            return np.zeros(len(self.faults))
+        score = np.asarray(value @ self.weight[at], dtype=np.float64)
+        if self.sense is not None:
+            score = score + self.sense.score(text)
+        return score * self.sharpness
 
     def log_ratios(self, text: str, prior: Floats) -> Mapping[str, float]:
         """Return ln(P(text | fault) / P(text)) for each fault that may be at work.
@@ -176,6 +192,8 @@ class TextClassifier:
                 knowledge_version=np.array(self.knowledge_version),
                 stories_digest=np.array(self.stories_digest),
                 stories_count=np.array(self.stories_count),
+                centre=np.zeros(0) if self.sense is None else self.sense.centre,
+                sense=np.zeros(0) if self.sense is None else self.sense.weight,
             )
 
     @classmethod
@@ -191,8 +209,8 @@ class TextClassifier:
         Raises
         ------
         InputError
-            If the file cannot be read, is no classifier, was trained by other code, or is one of
-            other faults.
+            If the file cannot be read, is no classifier, was trained by other code or with a
+            sentence model that is not installed, or is one of other faults.
         """
         try:
             # NumPy leaves a file it opened itself open when it finds no archive in it.
@@ -213,6 +231,7 @@ class TextClassifier:
             knowledge_version=str(parts["knowledge_version"]),
             stories_digest=str(parts["stories_digest"]),
             stories_count=int(parts["stories_count"]),
+            sense=_load_sense(path.name, parts["centre"], parts["sense"]),
         )
         found.check(knowledge)
         return found
@@ -229,7 +248,13 @@ class TextClassifier:
         raise InputError(msg)
 
 
-def load_or_train(folder: Path, stories: Sequence[Story], knowledge: Knowledge) -> TextClassifier:
+def load_or_train(
+    folder: Path,
+    stories: Sequence[Story],
+    knowledge: Knowledge,
+    *,
+    model: SentenceModel | None = None,
+) -> TextClassifier:
     """Return the classifier of some stories, kept in a folder because training takes seconds.
 
     Parameters
@@ -240,16 +265,19 @@ def load_or_train(folder: Path, stories: Sequence[Story], knowledge: Knowledge) 
         costs the time again.
     stories : sequence of Story
     knowledge : Knowledge
+    model : SentenceModel, optional
+        As for `TextClassifier.train`; with and without are kept apart.
 
     Returns
     -------
     TextClassifier
     """
-    kept = folder / f"reader-{knowledge.version}-{digest_stories(stories)}.npz"
+    kind = "reader" if model is None else "meaning"
+    kept = folder / f"{kind}-{knowledge.version}-{digest_stories(stories)}.npz"
     try:
         return TextClassifier.load(kept, knowledge)
     except InputError:
-        trained = TextClassifier.train(stories, knowledge)
+        trained = TextClassifier.train(stories, knowledge, model=model)
     with suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
         unfinished = kept.with_name(f"{kept.stem}-{os.getpid()}.unfinished")
@@ -275,33 +303,15 @@ def _recipe() -> str:
     return code.hexdigest()[:12]
 
 
-def _hold_out(product: NDArray[np.float32], target: Floats, weight: Floats, count: int) -> Floats:
-    """Return the scores of the first `count` texts by classifiers that were not given them."""
-    place = np.arange(len(target))
-    held_out = np.zeros((count, target.shape[1]))
-    for fold in range(FOLDS):
-        out = (place < count) & (place % FOLDS == fold)
-        kept = ~out
-        dual = _fit(product[np.ix_(kept, kept)], target[kept], weight[kept])
-        held_out[out[:count]] = product[np.ix_(out, kept)] @ dual
-    return held_out
-
-
-def _fit(product: NDArray[np.float32], target: Floats, weight: Floats) -> Floats:
-    """Return the dual weights, every fault counting the same however many texts it has.
-
-    Two texts also count as alike when they are like the same texts, whatever their own words:
-    to the product P of all texts some of P·P is added. Source: [wong1985].
-    """
-    main = target.argmax(axis=1)
-    total = target.T @ weight
-    even = weight * (weight.sum() / len(total)) / total[main]
-    both = product @ product.T  # as it is symmetric; NumPy does half the work for this form
-    share = KINDRED * product.diagonal().mean() / both.diagonal().mean()
-    both *= share
-    both += product
-    dual = fit_softmax(both, target, even, penalty=PENALTY, steps=STEPS)
-    return np.asarray(dual + share * (product @ dual.astype(np.float32)))
+def _load_sense(name: str, centre: Singles, weight: Singles) -> Sense | None:
+    """Return what meaning adds by the parts of a file, None when it was trained without."""
+    if not weight.size:
+        return None
+    model = load_sentence_model()
+    if model is None:
+        msg = f"'{name}' was trained with the sentence model, which is not installed here"
+        raise InputError(msg)
+    return Sense(model, centre, weight)
 
 
 def _targets(stories: Sequence[Story], knowledge: Knowledge) -> Floats:

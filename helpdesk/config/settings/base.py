@@ -218,6 +218,8 @@ DESK_ADDRESS = env.text(
 FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
 # Answered cases nobody has written about for so many days are closed; 0 leaves them open.
 CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
+# Whether reports are also read by their meaning, where the sentence model is installed.
+READ_BY_MEANING = env.flag("PRINTWARD_MEANING", default=False)
 
 # How often one visitor may do what costs the desk work; 0 means no limit. See core.limits.
 LIMITS = {
@@ -231,6 +233,9 @@ LIMITS = {
     "logins": env.number("PRINTWARD_LIMIT_LOGINS", 12),
     "logins_address": env.number("PRINTWARD_LIMIT_LOGINS_ADDRESS", 40),
 }
+# Hosts of the desk's own network that may be called though an address of theirs came from outside;
+# plain http is good enough for them. See incoming.fetching.
+INSIDE_HOSTS = env.words("PRINTWARD_INSIDE_HOSTS")
 # The proxies whose word on a visitor's address is believed.
 TRUSTED_PROXIES = frozenset(env.words("PRINTWARD_TRUSTED_PROXY"))
 

@@ -15,7 +15,7 @@ from django.conf import settings
 
 from triage.errors import InputError
 from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, Story, load_stories
-from triage.reading import TextClassifier, load_or_train
+from triage.reading import SentenceModel, TextClassifier, load_or_train, load_sentence_model
 
 # A case with a verdict beside an invented story: it was told by somebody who had the fault
 # [judgement: desk, 2026-11-25]
@@ -49,7 +49,7 @@ def train_reader(knowledge: Knowledge, cases: Iterable[tuple[str, Sequence[str]]
     path = reader_path()
     path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_suffix(".unfinished")
-    TextClassifier.train((*stories, *own), knowledge).save(unfinished)
+    TextClassifier.train((*stories, *own), knowledge, model=_find_model()).save(unfinished)
     unfinished.replace(path)
     return TrainedReader(path, len(stories), len(own))
 
@@ -86,4 +86,15 @@ def _story_classifier(knowledge: Knowledge) -> TextClassifier:
     """
     stories = load_stories(knowledge, KNOWLEDGE_FOLDER)
     with ThreadPoolExecutor(max_workers=1) as roomy:
-        return roomy.submit(load_or_train, reader_path().parent, stories, knowledge).result()
+        folder, model = reader_path().parent, _find_model()
+        return roomy.submit(load_or_train, folder, stories, knowledge, model=model).result()
+
+
+def _find_model() -> SentenceModel | None:
+    """Return the sentence model when the desk is set to read by meaning and has it."""
+    if not settings.READ_BY_MEANING:
+        return None
+    model = load_sentence_model()
+    if model is None:
+        logger.warning("PRINTWARD_MEANING is on, but the extra 'meaning' is not installed")
+    return model

@@ -17,6 +17,7 @@ from helpdesk.diagnosis.judged_cases import list_judged_cases
 from helpdesk.diagnosis.models import Verdict
 from helpdesk.diagnosis.services import diagnose_case, mark_finding, set_verdict
 from tests.factories import make_case
+from triage.reading.meaning import is_model_installed
 
 pytestmark = pytest.mark.django_db
 
@@ -75,8 +76,24 @@ def test_card_of_labelled_lines_agrees_with_the_engine(tmp_path: Path) -> None:
     assert card["knowledge"]["revision"] is None
 
 
-def test_table_has_every_figure_beside_two_baselines(tmp_path: Path) -> None:
+def test_sentence_model_has_a_column_or_is_said_to_be_missing(tmp_path: Path) -> None:
+    out = io.StringIO()
+    name = write_lines(tmp_path, *REPORTS)
+
+    card = run_card("--input", name)
+    call_command("scorecard", "--input", name, stdout=out)
+
+    if is_model_installed():
+        assert set(card["meaning"]["figures"]) == set(card["words"]["figures"])
+        assert "sentence model alone" in out.getvalue()
+    else:
+        assert card["meaning"] is None
+        assert "the extra 'meaning' is not installed" in out.getvalue()
+
+
+def test_table_has_every_figure_beside_its_baselines(tmp_path: Path) -> None:
     """Contract: hits, mean reciprocal rank, Brier and calibration error in three columns."""
+    rankings = 4 if is_model_installed() else 3
     out = io.StringIO()
 
     call_command("scorecard", "--input", write_lines(tmp_path, *REPORTS), stdout=out)
@@ -86,7 +103,7 @@ def test_table_has_every_figure_beside_two_baselines(tmp_path: Path) -> None:
     assert "prior alone" in text
     assert "words (BM25)" in text
     for row in ("a label first", "a label among 3", "a label among 5", "mean reciprocal rank"):
-        assert text.split(row)[1].splitlines()[0].count("[") == 3
+        assert text.split(row)[1].splitlines()[0].count("[") == rankings
     for row in ("Brier, all faults", "calibration error"):
         assert text.split(row)[1].splitlines()[0].count("[") == 2
     assert "the expert's numbers" in text

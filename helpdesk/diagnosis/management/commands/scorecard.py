@@ -14,7 +14,12 @@ from helpdesk.diagnosis.engine.scorecard import Scorecard, score_inputs, score_l
 from helpdesk.diagnosis.judged_cases import list_judged_cases
 
 REFUSED, USAGE = 1, 2
-COLUMNS = {"engine": "engine", "prior": "prior alone", "words": "words (BM25)"}
+COLUMNS = {
+    "engine": "engine",
+    "prior": "prior alone",
+    "words": "words (BM25)",
+    "meaning": "sentence model alone",
+}
 ROWS = {
     "hit@1": "a label first",
     "hit@3": "a label among 3",
@@ -31,6 +36,10 @@ ROWS = {
     "calibration_error": "calibration error",
 }
 WIDTH = 24
+NO_MODEL = (
+    "Without the column of the sentence model: the extra 'meaning' is not installed "
+    "(docs/reading.md says how)."
+)
 LEARNED = (
     "These numbers were learned from the desk's own cases: on those cases the card is too kind."
 )
@@ -40,7 +49,7 @@ class Command(BaseCommand):
     """Print the scorecard of labelled reports, or of the desk's own cases with a verdict."""
 
     help = (
-        "Score the engine's rankings beside two baselines, on labelled JSON lines or on the "
+        "Score the engine's rankings beside its baselines, on labelled JSON lines or on the "
         "desk's own cases that have a verdict. docs/scorecard.md says what each figure means."
     )
 
@@ -95,6 +104,8 @@ def _plain(card: Scorecard, left_out: Mapping[str, int]) -> dict[str, Any]:
         "count": card.count,
         "left_out": dict(left_out),
         "knowledge": {"version": card.knowledge_version, "revision": card.revision},
+        # A column that is missing is said to be, not left to be missed.
+        **dict.fromkeys(COLUMNS),
         **{name: asdict(scores) for name, scores in card.scores.items()},
     }
 
@@ -109,15 +120,17 @@ def _table(found: Mapping[str, Any]) -> str:
         return "\n".join([*head, "No case has a verdict that can be scored yet."])
     revision = found["knowledge"]["revision"]
     numbers = "the expert's numbers" if revision is None else f"revision {revision}"
+    columns = {name: words for name, words in COLUMNS.items() if found[name] is not None}
     lines = [
         *head,
         f"Knowledge: {found['knowledge']['version']}, {numbers}",
         *([LEARNED] if revision is not None else []),
+        *([NO_MODEL] if found["meaning"] is None else []),
         "",
-        " " * WIDTH + "".join(f"{words:>22}" for words in COLUMNS.values()),
+        " " * WIDTH + "".join(f"{words:>22}" for words in columns.values()),
     ]
     for key, words in ROWS.items():
-        cells = (_cell(found[name]["figures"].get(key)) for name in COLUMNS)
+        cells = (_cell(found[name]["figures"].get(key)) for name in columns)
         lines.append(f"{words:<{WIDTH}}" + "".join(f"{cell:>22}" for cell in cells))
     lines += ["", "How sure the engine was of its first, and how often that was a label:"]
     lines += [
