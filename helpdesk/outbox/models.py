@@ -33,9 +33,44 @@ class OutgoingMail(models.Model):
     is_automatic = models.BooleanField(default=False)
     created_at = models.DateTimeField()
     sent_at = models.DateTimeField(null=True, blank=True)
+    undelivered_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the desk learned that it did not arrive."
+    )
+    undelivered_why = models.CharField(max_length=300, blank=True, default="")
 
     class Meta:
         ordering: ClassVar = ["-created_at", "-pk"]
 
     def __str__(self) -> str:
         return f"{self.kind} to case {self.case_id}"
+
+
+class IncomingId(models.Model):
+    """The Message-ID of a mail about a case, so that the next letter stands below it."""
+
+    case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="incoming_ids")
+    message_id = models.CharField(max_length=998)
+    references = models.TextField(blank=True, default="", help_text="Ids, oldest first.")
+    subject = models.CharField(max_length=200, blank=True, default="")
+    noted_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["noted_at", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["case", "message_id"], name="incoming_id_once_a_case")
+        ]
+
+    def __str__(self) -> str:
+        return f"Mail {self.pk} about case {self.case_id}"
+
+
+class AddressMark(models.Model):
+    """What the desk must keep in mind about a mail address, under a hash that names nobody."""
+
+    address_hash = models.CharField(max_length=64, unique=True)
+    undeliverable_at = models.DateTimeField(null=True, blank=True)
+    why = models.CharField(max_length=300, blank=True, default="")
+    unsubscribed_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"Mark {self.pk} on an address"
