@@ -5,8 +5,8 @@ harmless_reports.txt may raise any. Labels were written before the reader saw a 
 written one after the other, each but "last" when the phrases had been mended with those before it.
 At first sight the reader recognised 0.471 of the dangerous reports of "first" (191) and raised a
 false alarm at 0.078 of the harmless ones (528); of "fresh" 0.713 (87) and 0.033 (153); of "unseen",
-worded as far from the others as we could, 0.549 (71) and 0.035 (114). What the program prints today
-is after mending with all of them.
+worded as far from the others as could be, 0.549 (71) and 0.035 (114). After mending with all of these
+"today", worded plainly, was read with 0.974 (39) and 0.000 (40), and nothing was mended after it.
 Run `python -m tests.triage.reading.test_danger_sentences` for today's figures and every mistake.
 """
 
@@ -21,7 +21,7 @@ FOLDER = Path(__file__).parent
 FEWEST_DANGEROUS, FEWEST_HARMLESS = 400, 900
 LEAST_RECOGNISED, MOST_FALSE_ALARMS = 0.97, 0.02
 FEWEST_OF_EACH = 25  # reports of each danger
-PARTS = ("first", "last", "fresh", "unseen")
+PARTS = ("first", "last", "fresh", "unseen", "today")
 
 KNOWLEDGE = load_knowledge()
 READER = Reader(KNOWLEDGE)
