@@ -236,9 +236,6 @@ LIMITS = {
 # Hosts of the desk's own network that may be called though an address of theirs came from outside;
 # plain http is good enough for them. See incoming.fetching.
 INSIDE_HOSTS = env.words("PRINTWARD_INSIDE_HOSTS")
-# Hosts of the desk's own network that may be called though an address of theirs came from outside;
-# plain http is good enough for them. See incoming.fetching.
-INSIDE_HOSTS = env.words("PRINTWARD_INSIDE_HOSTS")
 # The proxies whose word on a visitor's address is believed.
 TRUSTED_PROXIES = frozenset(env.words("PRINTWARD_TRUSTED_PROXY"))
 
