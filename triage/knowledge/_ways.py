@@ -86,14 +86,23 @@ def count_thin(knowledge: Knowledge) -> dict[str, int]:
 
 
 def check_ways(knowledge: Knowledge) -> tuple[Problem, ...]:
-    """Return the common remedies that are known in fewer than `LEAST_WAYS` ways."""
-    return tuple(_few_ways(knowledge, "tried"))
+    """Return the common things that are known in fewer than `LEAST_WAYS` ways.
+
+    A kind without any phrases is passed over: knowledge can be used without reading.
+    """
+    return tuple(
+        problem
+        for kind, names in common_entries(knowledge).items()
+        if knowledge.phrases.get(kind)
+        for problem in _few_ways(knowledge, kind, names)
+    )
 
 
-def _few_ways(knowledge: Knowledge, kind: str) -> Iterator[Problem]:
-    for name, ways in _thin(knowledge, kind, common_entries(knowledge)[kind]).items():
+def _few_ways(knowledge: Knowledge, kind: str, names: Sequence[str]) -> Iterator[Problem]:
+    for name, ways in _thin(knowledge, kind, names).items():
+        label = f"phrases {kind}.{name}"
         message = f"{ways} ways of saying it are known; it takes {LEAST_WAYS}"
-        yield Problem("", f"phrases {kind}.{name}", message)
+        yield Problem(knowledge.files.get(label, ""), label, message)
 
 
 def _thin(knowledge: Knowledge, kind: str, names: Sequence[str]) -> dict[str, int]:
