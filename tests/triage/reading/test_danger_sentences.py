@@ -5,7 +5,7 @@ harmless_reports.txt may raise any. Labels were written before the reader saw a 
 written one after the other, each but "last" when the phrases had been mended with those before it.
 At first sight the reader recognised 0.471 of the dangerous reports of "first" (191) and raised a
 false alarm at 0.078 of the harmless ones (528); of "fresh" 0.713 (87) and 0.033 (153); of "unseen",
-worded as far from the others as could be, 0.549 (71) and 0.035 (114). After mending with all of these
+worded as far from the others as could be, 0.549 (71) and 0.035 (114). After mending with all these
 "today", worded plainly, was read with 0.974 (39) and 0.000 (40), and nothing was mended after it.
 Run `python -m tests.triage.reading.test_danger_sentences` for today's figures and every mistake.
 """
@@ -15,12 +15,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from triage import load_knowledge
+from triage.knowledge import KNOWLEDGE_FOLDER, load_stories
 from triage.reading import Reader
 
 FOLDER = Path(__file__).parent
 FEWEST_DANGEROUS, FEWEST_HARMLESS = 400, 900
 LEAST_RECOGNISED, MOST_FALSE_ALARMS = 0.97, 0.02
 FEWEST_OF_EACH = 25  # reports of each danger
+DANGEROUS_FAULTS = frozenset({"wiring-overheated", "heater-or-sensor-fault"})
+MOST_STORY_ALARMS = 0.02  # of the stories of other faults; most of these do tell of a danger
 PARTS = ("first", "last", "fresh", "unseen", "today")
 
 KNOWLEDGE = load_knowledge()
@@ -103,6 +106,18 @@ def of_part(reports: Sequence[Told], part: str) -> list[Told]:
     return [told for told in reports if told.part == part]
 
 
+def rate_stories() -> float:
+    """Return the share of the invented stories of harmless faults that raise a danger."""
+    stories = load_stories(KNOWLEDGE, KNOWLEDGE_FOLDER)
+    texts = [story.text for story in stories if DANGEROUS_FAULTS.isdisjoint(story.faults)]
+    return sum(bool(raised(text)) for text in texts) / len(texts)
+
+
+def test_stories_of_harmless_faults_seldom_raise_a_danger() -> None:
+    """At most two in a hundred raise one."""
+    assert rate_stories() <= MOST_STORY_ALARMS
+
+
 def test_dangers_are_recognised_and_harmless_talk_is_left_alone() -> None:
     """At least 97 % of the dangers are recognised, with at most 2 % of false alarms."""
     rates = rate(DANGEROUS, HARMLESS)
@@ -140,6 +155,7 @@ def report() -> Iterator[str]:
             f" {rates.warned:.3f} warned of; of {len(harmless)} harmless ones"
             f" {rates.false_alarms:.3f} raised a false alarm"
         )
+    yield f"stories of harmless faults: {rate_stories():.3f} raise a danger"
 
 
 if __name__ == "__main__":
