@@ -31,7 +31,7 @@ VOCABULARY = Vocabulary(
     finding_danger={"scorched-plug": "fire"},
 )
 CURLED = PhraseKey("finding", "corners-lifted", "present", "corner curl")
-PLAIN = PLAIN_PAIR[0] / sum(PLAIN_PAIR)
+COUNTS = st.integers(0, 500).map(lambda fifths: fifths / 5)
 
 
 @pytest.fixture(scope="module")
@@ -151,13 +151,13 @@ def names(reading: Reading) -> set[str]:
     )
 
 
-@given(st.floats(0.5, 1.0), st.floats(0.0, 50.0), st.floats(0.0, 50.0))
+@given(st.floats(0.5, 0.999), COUNTS, COUNTS)
 def test_share_is_the_mean_of_a_beta_distribution(
     expected: float, right: float, wrong: float
 ) -> None:
     learnt = Reliability({CURLED: Tally(right, wrong)})
     first, second = expected * PRIOR_WEIGHT + right, (1 - expected) * PRIOR_WEIGHT + wrong
-    mean = float(stats.beta.mean(first, second)) if second > 0 else 1.0
+    mean = float(stats.beta.mean(first, second))
 
     assert learnt.share(CURLED, expected) == pytest.approx(
         min(max(mean, LEAST_SHARE), max(expected, MOST_SHARE)), abs=1e-12
