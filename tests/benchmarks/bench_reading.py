@@ -1,9 +1,11 @@
 """Measures what a text as a whole adds to what is read in it, and fits how the two are weighed.
 
-Run ``python tests/benchmarks/bench_reading.py [--every N] [--grid]``. The stories are diagnosed by
-classifiers that were not given them (three parts, each held out in turn); the second-hand reports
+Run ``python tests/benchmarks/bench_reading.py [--every N] [--grid] [--meaning]``. The stories
+are diagnosed by classifiers that were not given them (three parts, each held out in turn); the second-hand reports
 in tests/triage/reading/told.txt are never trained on. ``--grid`` prints the log-loss for several
 strengths of the classifier and shares of the reading; the best on the stories is the stacking fit.
+``--meaning`` trains with the sentence model of the extra 'meaning'. Long stories are also shown
+apart, as reports of strangers have about 95 words.
 """
 
 import argparse
@@ -23,9 +25,10 @@ from tests.triage.trained import load_told  # noqa: E402  run as a script, see b
 from triage import Diagnoser, Knowledge, ReportInput, load_knowledge  # noqa: E402  see bench_triage
 from triage.inference import compute_posterior  # noqa: E402  as above
 from triage.knowledge import KNOWLEDGE_FOLDER, Story, load_stories  # noqa: E402  as above
-from triage.reading import TextClassifier  # noqa: E402  as above
+from triage.reading import TextClassifier, load_sentence_model  # noqa: E402  as above
 
 PARTS = 3
+LONG = 60  # words from which a story counts as long
 STRENGTHS = (0.5, 0.7, 0.85, 1.0)
 SHARES = (0.5, 0.6, 0.7, 0.85, 1.0)
 
@@ -55,12 +58,15 @@ def describe(name: str, chances: np.ndarray, stories: Sequence[Story], faults: l
     )
 
 
-def run(knowledge: Knowledge, every: int, *, grid: bool) -> Iterator[str]:
+def run(knowledge: Knowledge, every: int, *, grid: bool, meaning: bool) -> Iterator[str]:
     """Yield lines of figures."""
+    model = load_sentence_model() if meaning else None
+    if meaning and model is None:
+        sys.exit("The extra 'meaning' is not installed; see docs/reading.md.")
     stories, told = load_stories(knowledge, KNOWLEDGE_FOLDER), load_told()
     faults = list(knowledge.faults)
     start = perf_counter()
-    whole = TextClassifier.train(stories, knowledge)
+    whole = TextClassifier.train(stories, knowledge, model=model)
     yield f"trained on {len(stories)} stories in {perf_counter() - start:.2f} s"
     start = perf_counter()
     for story in told:
@@ -70,7 +76,7 @@ def run(knowledge: Knowledge, every: int, *, grid: bool) -> Iterator[str]:
     parts = []
     for part in range(PARTS):
         kept = [story for at, story in enumerate(stories) if at % PARTS != part]
-        classifier = TextClassifier.train(kept, knowledge)
+        classifier = TextClassifier.train(kept, knowledge, model=model)
         held = Diagnoser(knowledge, reader=plain.reader, classifier=classifier)
         parts.append((held, stories[part :: PARTS * every]))
     combined = Diagnoser(knowledge, reader=plain.reader, classifier=whole)
@@ -86,9 +92,15 @@ def run(knowledge: Knowledge, every: int, *, grid: bool) -> Iterator[str]:
             if diagnoser.classifier is not None
         ]
     )
-    yield describe("stories, reading alone", forecasts(plain, asked), asked, faults)
-    yield describe("stories, classifier alone", softmax(alone), asked, faults)
-    yield describe("stories, both", of_stories(), asked, faults)
+    is_long = np.array([len(story.text.split()) >= LONG for story in asked])
+    for name, chances in (
+        ("reading alone", forecasts(plain, asked)),
+        ("classifier alone", softmax(alone)),
+        ("both", of_stories()),
+    ):
+        yield describe(f"stories, {name}", chances, asked, faults)
+        told_at_length = [story for story, kept in zip(asked, is_long, strict=True) if kept]
+        yield describe(f"long stories, {name}", chances[is_long], told_at_length, faults)
     yield describe("told, reading alone", forecasts(plain, told), told, faults)
     alone = np.array([whole.score(story.text) for story in told])
     yield describe("told, classifier alone", softmax(alone), told, faults)
@@ -114,8 +126,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--every", type=int, default=4, help="diagnose one story in N")
     parser.add_argument("--grid", action="store_true", help="fit how the two are weighed")
+    parser.add_argument("--meaning", action="store_true", help="train with the sentence model")
     options = parser.parse_args()
-    for line in run(load_knowledge(), options.every, grid=options.grid):
+    figures = run(load_knowledge(), options.every, grid=options.grid, meaning=options.meaning)
+    for line in figures:
         print(line, flush=True)  # noqa: T201  a script's output
 
 
