@@ -38,6 +38,7 @@ class Channel(models.TextChoices):
     DIRECT = "direct", "direct message"
     SOCIAL = "social", "social post"
     PERSON = "person", "in person"
+    OTHER = "other", "another way"
 
 
 class CreditKind(models.TextChoices):
@@ -264,7 +265,13 @@ class ConsentRecord(models.Model):
     credit_as = models.CharField(max_length=80, blank=True, default="")
     is_under_16 = models.BooleanField()
     guardian_agreed = models.BooleanField()
-    wording = models.CharField(max_length=20, help_text="Version of the form's wording.")
+    wording = models.CharField(
+        max_length=20, help_text="Version of the form's wording, or that it was told."
+    )
+    quote = models.TextField(
+        blank=True, default="", help_text="What the person said, when they told a reviewer."
+    )
+    quote_where = models.CharField(max_length=80, blank=True, default="")
     given_by = models.CharField(max_length=80)
     given_at = models.DateTimeField()
 

@@ -33,6 +33,7 @@ from helpdesk.core.jobs import start_job
 
 LINK_LIFE = datetime.timedelta(days=400)
 CONSENT_WORDING = "2026-11"
+TOLD_WORDING = "told to reviewer"
 DESK = "the desk"
 PERSON = "the person"
 TITLE_WORDS = 9
@@ -72,6 +73,14 @@ class Consent:
     credit_as: str = ""
     is_under_16: bool = False
     guardian_agreed: bool = False
+
+
+@dataclass(frozen=True)
+class Quote:
+    """What a person said about consent to somebody of the desk, and where."""
+
+    words: str
+    where: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -361,9 +370,17 @@ def add_note(case: Case, *, body: str, author: User) -> Message:
 
 @transaction.atomic
 def record_consent(
-    case: Case, consent: Consent, *, given_by: str, at: datetime.datetime | None = None
+    case: Case,
+    consent: Consent,
+    *,
+    given_by: str,
+    quote: Quote | None = None,
+    at: datetime.datetime | None = None,
 ) -> ConsentRecord:
-    """Keep what was agreed as proof and copy it to the case."""
+    """Keep what was agreed as proof and copy it to the case.
+
+    `quote` is given where the person did not use a form but told it to somebody of the desk.
+    """
     now = at or clock.now()
     values = {
         "may_publish_answer": consent.may_publish_answer,
@@ -374,7 +391,13 @@ def record_consent(
         "guardian_agreed": consent.guardian_agreed,
     }
     record = ConsentRecord.objects.create(
-        case=case, **values, wording=CONSENT_WORDING, given_by=given_by, given_at=now
+        case=case,
+        **values,
+        wording=TOLD_WORDING if quote else CONSENT_WORDING,
+        quote=quote.words if quote else "",
+        quote_where=quote.where if quote else "",
+        given_by=given_by,
+        given_at=now,
     )
     for name, value in values.items():
         setattr(case, name, value)
@@ -517,7 +540,7 @@ def erase_person(case: Case, *, by: str) -> Case:
     case.reports.update(story="", facts={}, link="")
     case.messages.all().delete()
     case.outcomes.update(words="", said_by=PERSON)
-    case.consents.update(credit_as="", given_by=PERSON)
+    case.consents.update(credit_as="", given_by=PERSON, quote="", quote_where="")
     case.links.update(revoked_at=clock.now())
     case.events.update(why="", data={})
     case.events.filter(actor__isnull=True).exclude(actor_name=DESK).update(actor_name=PERSON)
