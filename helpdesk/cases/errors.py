@@ -5,6 +5,7 @@ DeskError
 │   └── StaleCaseError     holds the case as it is now
 └── WrongStateError
     ├── AlreadyTakenError  somebody else has the case
+    ├── JoinError          the two cases cannot be joined, or are not
     └── TransitionError    the state machine has no such step
 """
 
@@ -27,6 +28,10 @@ class StaleCaseError(StaleVersionError):
 
 class AlreadyTakenError(WrongStateError):
     """Somebody else has the case."""
+
+
+class JoinError(WrongStateError):
+    """The two cases cannot be joined, or the case is joined to none."""
 
 
 class TransitionError(WrongStateError):

@@ -57,6 +57,7 @@ class QueueRank(models.IntegerChoices):
     THEIRS = 2, "the person's turn"
     ANSWERED = 3, "waiting for the outcome"
     CLOSED = 9, "closed"
+    JOINED = 10, "joined to another case"
 
 
 class Case(models.Model):
@@ -117,6 +118,24 @@ class Case(models.Model):
     top_probability = models.FloatField(null=True, blank=True)
     danger_name = models.CharField(max_length=120, blank=True, default="")
 
+    # Never a chain: every joined case names the lead, whichever case it came along with.
+    joined_to = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="joined",
+        help_text="The lead case, when both are about the same print.",
+    )
+    joined_with = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+        help_text="The former lead this case came along with; parting that one takes it along.",
+    )
+
     follow_up_on = models.DateField(null=True, blank=True)
     erased_at = models.DateTimeField(null=True, blank=True)
 
@@ -144,6 +163,9 @@ class Case(models.Model):
                 condition=models.Q(top_probability__isnull=True)
                 | models.Q(top_probability__gte=0, top_probability__lte=1),
                 name="case_probability_range",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(joined_to=models.F("id")), name="case_not_joined_to_itself"
             ),
         ]
 

@@ -45,6 +45,9 @@ STEPS: Mapping[str, frozenset[str]] = {
     CaseState.ANSWERED: frozenset({CaseState.RECEIVED, CaseState.ASKED, CaseState.CLOSED}),
     CaseState.CLOSED: frozenset({CaseState.RECEIVED}),
 }
+UNANSWERED = (CaseState.RECEIVED, CaseState.ASKED)
+# Read anew under the lock before a case moves.
+STORED_FIRST = ("state", "version", "danger_name", "follow_up_on", "closed_at", "joined_to_id")
 SHARED_FACTS = ("machine", "material", "material_maker")
 FACT_FIELDS = (
     "title",
@@ -196,14 +199,25 @@ def record_event(
 
 
 def queue_rank_of(case: Case) -> int:
-    """Return where a case stands in the queue; danger comes first until it is answered."""
+    """Return where a case stands in the queue; danger comes first until it is answered.
+
+    A joined case stands behind its lead, and a danger read in either counts for the lead.
+    """
+    if case.joined_to_id:
+        return QueueRank.JOINED
     if case.state == CaseState.CLOSED:
         return QueueRank.CLOSED
     if case.state == CaseState.ANSWERED:
         return QueueRank.ANSWERED
-    if case.danger_name:
+    if case.danger_name or case.joined.exclude(danger_name="").exists():
         return QueueRank.DANGER
     return QueueRank.OURS if case.state == CaseState.RECEIVED else QueueRank.THEIRS
+
+
+def rank_again(case: Case) -> None:
+    """Store where a case stands in the queue after something beside it changed."""
+    case.queue_rank = queue_rank_of(case)
+    Case.objects.filter(pk=case.pk).update(queue_rank=case.queue_rank)
 
 
 @transaction.atomic
@@ -216,15 +230,23 @@ def change_state(
     why: str = "",
     at: datetime.datetime | None = None,
 ) -> Case:
-    """Move a case one step from where it stands now; raises TransitionError for no such step."""
+    """Move a case one step from where it stands now; raises TransitionError for no such step.
+
+    What brings a joined case back to the desk brings its lead back; a lead closed without an
+    answer closes those joined to it that wait for one.
+    """
     # The case at hand may have been read before somebody else moved it.
     stored = Case.objects.select_for_update().get(pk=case.pk)
-    for name in ("state", "version", "danger_name", "follow_up_on", "closed_at"):
+    for name in STORED_FIRST:
         setattr(case, name, getattr(stored, name))
+    if stored.joined_to and state == CaseState.RECEIVED:
+        words = f"Case {case.pk}, joined to this one: {why}" if why else f"Case {case.pk} is back"
+        change_state(stored.joined_to, state, actor=actor, actor_name=actor_name, why=words, at=at)
     if state == case.state:
         return case
-    if state not in STEPS[case.state]:
-        raise TransitionError(f"A case cannot go from {case.state} to {state}.")
+    before = case.state
+    if state not in STEPS[before]:
+        raise TransitionError(f"A case cannot go from {before} to {state}.")
     now = at or clock.now()
     case.state = state
     case.waiting_since = now
@@ -253,6 +275,9 @@ def change_state(
         at=now,
         data={"state": state},
     )
+    if state == CaseState.CLOSED and before in UNANSWERED:
+        for joined in case.joined.filter(state__in=UNANSWERED):
+            change_state(joined, state, actor=actor, actor_name=actor_name, why=why, at=now)
     return case
 
 
@@ -330,6 +355,8 @@ def set_danger(case: Case, name: str, *, at: datetime.datetime | None = None) ->
     case.danger_name = name[:120]
     case.queue_rank = queue_rank_of(case)
     case.save(update_fields=["danger_name", "queue_rank"])
+    if case.joined_to:
+        rank_again(case.joined_to)
     what = f"Danger found: {name}" if name else "No danger any more"
     record_event(case, kind="danger", what=what, at=at)
     return case
@@ -537,6 +564,8 @@ def erase_person(case: Case, *, by: str) -> Case:
     case.erased_at = clock.now()
     case.danger_name = ""
     case.save()
+    if case.joined_to:
+        rank_again(case.joined_to)
     case.reports.update(story="", facts={}, link="")
     case.messages.all().delete()
     case.outcomes.update(words="", said_by=PERSON)
