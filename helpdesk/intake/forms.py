@@ -1,7 +1,6 @@
 """The report form and the forms of the tracking page."""
 
 from typing import Any
-from urllib.parse import urlsplit
 
 from django import forms
 from django.conf import settings
@@ -10,14 +9,21 @@ from django.core.exceptions import ValidationError
 from helpdesk.answers.forms import TellOutcomeForm
 from helpdesk.cases.models import Case, Channel, CreditKind, Process
 from helpdesk.cases.services import FACT_FIELDS, Consent, NewReport
-from helpdesk.core.http import storable
-from helpdesk.intake.fields import (
-    SPEEDS,
-    TEMPERATURES,
-    Measure,
+from helpdesk.core.fields import (
     MeasureField,
-    WordsField,
+    WebLinkField,
     count_letters,
+    line_field,
+    text_field,
+)
+from helpdesk.core.http import storable
+from helpdesk.incoming.measures import (
+    FAILED_AT,
+    LAYER_HEIGHT,
+    NOZZLE,
+    NOZZLE_HEAT,
+    PLATE_HEAT,
+    SPEED,
 )
 
 STORY_LIMIT = 50_000
@@ -43,72 +49,11 @@ CREDITS = [
     (CreditKind.HANDLE.value, "By handle"),
 ]
 AGES = [(OVER, "I am 16 or older"), (UNDER, "I am under 16")]
-WEB_SCHEMES = ("http", "https")
-NO_WEB_PAGE = "Give the address as it stands in the browser, beginning with https://."
 NO_STORY = "Please tell us in a few words what happened."
 NO_WORDS = "Please add a few words: from signs alone we cannot tell what happened."
 NO_CREDIT = "Please write the name as it should be said, or choose not to be named."
 NO_AGE = "Please say whether you are under 16, because you allow something to be shown."
 AGE_HELP = "Under 16, a parent or guardian has to agree before anything is shown or said."
-
-LAYER_HEIGHT = Measure(
-    ask="Give the layer height in millimetres as a number, such as 0.2.",
-    check="Please check the layer height: we expect 0.005 to 5 mm.",
-    low=0.005,
-    high=5,
-)
-NOZZLE = Measure(
-    ask="Give the nozzle’s width in millimetres as a number, such as 0.4.",
-    check="Please check the nozzle’s width: we expect 0.05 to 10 mm.",
-    low=0.05,
-    high=10,
-)
-NOZZLE_HEAT = Measure(
-    ask="Give the nozzle’s temperature in °C as a number, such as 210.",
-    check="Please check the nozzle’s temperature: we expect 0 to 600 °C.",
-    low=0,
-    high=600,
-    units=TEMPERATURES,
-)
-PLATE_HEAT = Measure(
-    ask="Give the plate’s temperature in °C as a number, such as 60.",
-    check="Please check the plate’s temperature: we expect 0 to 250 °C.",
-    low=0,
-    high=250,
-    units=TEMPERATURES,
-)
-SPEED = Measure(
-    ask="Give the speed in millimetres a second as a number, such as 60.",
-    check="Please check the speed: we expect 0.1 to 3000 mm/s.",
-    low=0.1,
-    high=3000,
-    units=SPEEDS,
-)
-FAILED_AT = Measure(
-    ask="Give the height in millimetres as a number, such as 43.",
-    check="Please check the height: we expect 0 to 3000 mm.",
-    low=0,
-    high=3000,
-)
-
-
-def _line(label: str, what: str, limit: int, **kwargs: Any) -> WordsField:
-    """Return an optional field of one line."""
-    attrs = {"dir": "auto", "autocomplete": "off", **kwargs.pop("attrs", {})}
-    return WordsField(
-        label=label,
-        what=what,
-        limit=limit,
-        required=False,
-        widget=forms.TextInput(attrs=attrs),
-        **kwargs,
-    )
-
-
-def _text(label: str, what: str, limit: int, rows: int, **kwargs: Any) -> WordsField:
-    """Return a field of several lines."""
-    widget = forms.Textarea(attrs={"dir": "auto", "rows": rows})
-    return WordsField(label=label, what=what, limit=limit, widget=widget, **kwargs)
 
 
 class ConsentForm(forms.Form):
@@ -125,7 +70,7 @@ class ConsentForm(forms.Form):
         initial=CreditKind.ANONYMOUS,
         required=False,
     )
-    credit_as = _line(
+    credit_as = line_field(
         "The name as it should be said aloud",
         "the name to be said",
         80,
@@ -186,7 +131,7 @@ class ConsentForm(forms.Form):
 class ReportForm(ConsentForm):
     """A failed print in the person's own words, with what they know of it."""
 
-    story = _text(
+    story = text_field(
         "Your story",
         "your story",
         STORY_LIMIT,
@@ -200,7 +145,7 @@ class ReportForm(ConsentForm):
         label="At what height did it go wrong, in millimetres?",
         help_text="Measured from the plate. A guess is fine.",
     )
-    tried = _text(
+    tried = text_field(
         "What have you tried already?",
         "what you tried",
         5_000,
@@ -211,12 +156,14 @@ class ReportForm(ConsentForm):
     process = forms.ChoiceField(
         label="How does the printer work?", choices=PROCESSES, required=False
     )
-    machine = _line("Printer", "the printer’s name", 80, attrs={"list": "machines"})
-    material = _line("Material", "the material", 40, attrs={"list": "materials"})
-    material_maker = _line(
+    machine = line_field("Printer", "the printer’s name", 80, attrs={"list": "machines"})
+    material = line_field("Material", "the material", 40, attrs={"list": "materials"})
+    material_maker = line_field(
         "Who made the material?", "the maker’s name", 80, attrs={"list": "makers"}
     )
-    batch = _line("Batch or lot", "the batch", 60, help_text="It stands on the spool or bottle.")
+    batch = line_field(
+        "Batch or lot", "the batch", 60, help_text="It stands on the spool or bottle."
+    )
     layer_height_mm = MeasureField(LAYER_HEIGHT, label="Layer height in mm")
     nozzle_mm = MeasureField(NOZZLE, label="Nozzle width in mm")
     nozzle_c = MeasureField(NOZZLE_HEAT, label="Nozzle temperature in °C")
@@ -229,20 +176,11 @@ class ReportForm(ConsentForm):
         initial=OWN,
         error_messages={"required": "Please say whose print it is."},
     )
-    owner_name = _line("Whose is it, if you know?", "the owner’s name", 80)
-    owner_link = forms.URLField(
-        label="Where did you see it?",
-        help_text="The address of the post, if there is one.",
-        required=False,
-        assume_scheme="https",
-        max_length=500,
-        widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
-        error_messages={
-            "invalid": NO_WEB_PAGE,
-            "max_length": "Please give a shorter address, of 500 characters at most.",
-        },
+    owner_name = line_field("Whose is it, if you know?", "the owner’s name", 80)
+    owner_link = WebLinkField(
+        label="Where did you see it?", help_text="The address of the post, if there is one."
     )
-    person_name = _line("Your name", "your name", 80, attrs={"autocomplete": "name"})
+    person_name = line_field("Your name", "your name", 80, attrs={"autocomplete": "name"})
     answer_by = forms.ChoiceField(
         label="How shall we answer?",
         choices=WAYS,
@@ -261,10 +199,10 @@ class ReportForm(ConsentForm):
             "max_length": "Please give an e-mail address of 254 characters at most.",
         },
     )
-    handle = _line(
+    handle = line_field(
         "Your handle there", "your handle", 80, help_text="Needed for an answer elsewhere."
     )
-    handle_where = _line(
+    handle_where = line_field(
         "Where is that?",
         "the place",
         80,
@@ -288,13 +226,6 @@ class ReportForm(ConsentForm):
         if count_letters(story) < LEAST_LETTERS:
             raise ValidationError(NO_WORDS, code="no_words")
         return story
-
-    def clean_owner_link(self) -> str:
-        """Return the address if it is one of a web page."""
-        link = str(self.cleaned_data["owner_link"])
-        if link and urlsplit(link).scheme not in WEB_SCHEMES:
-            raise ValidationError(NO_WEB_PAGE, code="invalid")
-        return link
 
     def clean(self) -> dict[str, Any]:
         """Ask for what the chosen way of answering needs."""
@@ -358,13 +289,15 @@ class ReportForm(ConsentForm):
 class ReplyForm(forms.Form):
     """Free words from the tracking page."""
 
-    words = _text("Anything to add?", "your reply", 20_000, 4, required=False)
+    words = text_field("Anything to add?", "your reply", 20_000, 4, required=False)
 
 
 class OutcomeForm(TellOutcomeForm):
     """Whether what was advised worked, and which step did it."""
 
-    outcome_words = _text("What happened, in your words?", "your words", 5_000, 3, required=False)
+    outcome_words = text_field(
+        "What happened, in your words?", "your words", 5_000, 3, required=False
+    )
 
 
 class ChangeConsentForm(ConsentForm):
@@ -374,7 +307,7 @@ class ChangeConsentForm(ConsentForm):
         label="I am a parent or guardian of the person and I agree to what is ticked above",
         required=False,
     )
-    guardian_name = _line("Guardian’s name", "the guardian’s name", 80)
+    guardian_name = line_field("Guardian’s name", "the guardian’s name", 80)
 
     def __init__(self, *args: Any, case: Case, **kwargs: Any) -> None:
         """Begin with what the case allows now; the age once given stays."""

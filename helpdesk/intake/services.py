@@ -47,6 +47,7 @@ from helpdesk.photos.services import attach_draft
 
 logger = logging.getLogger(__name__)
 STATES = ("present", "absent", "unknown")
+SEEN_FIELD = "seen-"  # and the id of a finding: how forms name what is said of it
 CONTACT = ("person_name", "reply_channel", "email", "handle", "handle_where")
 MOST_LINKS = 5  # letters for one request; somebody with more cases has them one by one
 

@@ -12,10 +12,10 @@ from helpdesk.cases.models import Case
 from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.intake.access import private_page
-from helpdesk.intake.drafts import SEEN_FIELD, Refusal, clean_draft_key, new_draft_key
 from helpdesk.intake.forms import ChangeConsentForm, OutcomeForm, ReplyForm
 from helpdesk.intake.selectors import get_tracking
 from helpdesk.intake.services import (
+    SEEN_FIELD,
     STATES,
     change_consent,
     erase,
@@ -24,9 +24,15 @@ from helpdesk.intake.services import (
     receive_reply,
     tell_outcome,
 )
-from helpdesk.intake.views import take_uploads, upload_context
 from helpdesk.outbox.models import LINK_MARK
 from helpdesk.outbox.services import private_address
+from helpdesk.photos.drafts import (
+    Refusal,
+    clean_draft_key,
+    new_draft_key,
+    take_uploads,
+    upload_context,
+)
 from helpdesk.photos.responses import photo_response
 from helpdesk.photos.selectors import list_draft
 

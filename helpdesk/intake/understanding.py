@@ -15,9 +15,8 @@ from helpdesk.diagnosis.engine import (
     preview_text,
 )
 from helpdesk.diagnosis.errors import UnknownThingError
-from helpdesk.intake.drafts import SEEN_FIELD
 from helpdesk.intake.forms import STORY_LIMIT
-from helpdesk.intake.services import STATES, WriterSays
+from helpdesk.intake.services import SEEN_FIELD, STATES, WriterSays
 from helpdesk.search.selectors import find_public_similar
 
 logger = logging.getLogger(__name__)

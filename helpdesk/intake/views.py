@@ -1,6 +1,6 @@
 """The public report form."""
 
-from typing import Any, cast
+from typing import cast
 
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -13,21 +13,21 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.core.http import announce, as_int, retry_after
-from helpdesk.intake.drafts import (
-    KEY,
-    Refusal,
-    clean_draft_key,
-    new_draft_key,
-    take_descriptions,
-    take_files,
-)
 from helpdesk.intake.forms import NewLinkForm, ReportForm
 from helpdesk.intake.selectors import list_material_suggestions, list_suggestions
 from helpdesk.intake.services import look_at_once, send_new_links, submit_report
 from helpdesk.intake.understanding import Understanding, paused, take_says, understand
-from helpdesk.photos.limits import ACCEPT, MAX_BYTES, MAX_BYTES_WORDS, MAX_PHOTOS
+from helpdesk.photos.drafts import (
+    KEY,
+    TOO_MANY_PHOTOS,
+    Refusal,
+    clean_draft_key,
+    new_draft_key,
+    take_uploads,
+    upload_context,
+)
 from helpdesk.photos.responses import photo_response
-from helpdesk.photos.selectors import find_draft_photo, list_draft
+from helpdesk.photos.selectors import find_draft_photo
 from helpdesk.photos.services import receive_photo, remove_photo
 
 # These stand folded away until one of them has something to show.
@@ -47,10 +47,6 @@ TRAPPED = (
 TOO_MANY_REPORTS = (
     "Very many reports have come from your connection within the hour. Everything you wrote is "
     "still here: please send it again in a few minutes."
-)
-TOO_MANY_PHOTOS = (
-    "Very many photos have come from your connection within the hour. Please add the rest in a "
-    "few minutes; what we have is safe."
 )
 TOO_MANY = "That was asked very often from your connection. Please try again in a few minutes."
 
@@ -153,38 +149,6 @@ def link_sent(request: HttpRequest) -> HttpResponse:
 def erased(request: HttpRequest) -> HttpResponse:
     """Say that everything about a person was deleted."""
     return render(request, "intake/erased.html")
-
-
-def upload_context(draft_key: str, refusals: list[Refusal]) -> dict[str, Any]:
-    """Return what the upload part of a form needs."""
-    return {
-        "draft_key": draft_key,
-        "draft_photos": list_draft(draft_key),
-        "photo_refusals": refusals,
-        "accept": ACCEPT,
-        "max_photos": MAX_PHOTOS,
-        "max_bytes": MAX_BYTES,
-        "max_bytes_words": MAX_BYTES_WORDS,
-    }
-
-
-def take_uploads(request: HttpRequest, draft_key: str) -> tuple[list[Refusal], bool]:
-    """Keep, describe and remove photos as a form says; the flag tells a photo button was pressed.
-
-    Without JavaScript these buttons send the whole form, which comes back unsent.
-    """
-    visitor = limits.address_of(request)
-    files = request.FILES.getlist("photos")
-    taken = [file for file in files if limits.spend(limits.UPLOADS, visitor)]
-    refusals = take_files(taken, draft_key)
-    if len(taken) < len(files):
-        refusals.append(Refusal(target="photos", text=TOO_MANY_PHOTOS))
-    take_descriptions(list_draft(draft_key), request.POST)
-    photo_id = as_int(request.POST.get("remove"))
-    photo = find_draft_photo(draft_key, photo_id) if photo_id else None
-    if photo:
-        remove_photo(photo)
-    return refusals, "remove" in request.POST or request.POST.get("do") == "add"
 
 
 def _is_look(request: HttpRequest) -> bool:

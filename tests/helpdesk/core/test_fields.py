@@ -3,8 +3,8 @@
 import pytest
 from django.core.exceptions import ValidationError
 
-from helpdesk.intake.fields import count_letters, read_measure
-from helpdesk.intake.forms import FAILED_AT, LAYER_HEIGHT, NOZZLE_HEAT, SPEED
+from helpdesk.core.fields import count_letters, read_measure
+from helpdesk.incoming.measures import FAILED_AT, LAYER_HEIGHT, NOZZLE_HEAT, SPEED
 
 
 @pytest.mark.parametrize(

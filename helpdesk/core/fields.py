@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
+from urllib.parse import urlsplit
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -16,6 +17,9 @@ FIGURE = re.compile(
     r"(?P<figure>[+\-−]?\d{1,7}(?:[.,\u066b]\d{1,7})?)\s*(?P<unit>[^\d\s].*)?",
     re.IGNORECASE,
 )
+WEB_SCHEMES = ("http", "https")
+LINK_CHARS = 500
+NO_WEB_PAGE = "Give the address as it stands in the browser, beginning with https://."
 Conversion = Callable[[float], float]
 
 
@@ -140,6 +144,50 @@ class WordsField(forms.CharField):
                 f"it has {len(value):,} now.",
                 code="too_long",
             )
+
+
+class WebLinkField(forms.URLField):
+    """The address of a web page, "" when left empty."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        """Ask phones for a keyboard for addresses."""
+        super().__init__(
+            required=False,
+            assume_scheme="https",
+            max_length=LINK_CHARS,
+            widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
+            error_messages={
+                "invalid": NO_WEB_PAGE,
+                "max_length": "Please give a shorter address, of 500 characters at most.",
+            },
+            **kwargs,
+        )
+
+    def clean(self, value: Any) -> str:
+        """Return the address if it is one of a web page."""
+        link = str(super().clean(value) or "")
+        if link and urlsplit(link).scheme not in WEB_SCHEMES:
+            raise ValidationError(NO_WEB_PAGE, code="invalid")
+        return link
+
+
+def line_field(label: str, what: str, limit: int, **kwargs: Any) -> WordsField:
+    """Return an optional field of one line."""
+    attrs = {"dir": "auto", "autocomplete": "off", **kwargs.pop("attrs", {})}
+    return WordsField(
+        label=label,
+        what=what,
+        limit=limit,
+        required=False,
+        widget=forms.TextInput(attrs=attrs),
+        **kwargs,
+    )
+
+
+def text_field(label: str, what: str, limit: int, rows: int, **kwargs: Any) -> WordsField:
+    """Return a field of several lines."""
+    widget = forms.Textarea(attrs={"dir": "auto", "rows": rows})
+    return WordsField(label=label, what=what, limit=limit, widget=widget, **kwargs)
 
 
 def count_letters(text: str) -> int:
