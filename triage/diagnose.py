@@ -21,10 +21,10 @@ FORM_SOURCE = "form"
 FACT_NAMES = frozenset(entry.name for entry in fields(Facts)) - {"queries"}
 # Share of the weight of what is read that still counts when the text as a whole is weighed too, as
 # both are the same words; fitted, see docs/reading.md [judgement: desk, 2026-11-25]
-READ_SHARE = 0.5
-# P(somebody who writes a report mentions a given thing that is there to see or hear)
+READ_SHARE = 0.4
+# P(somebody who writes a report mentions a given thing that is there to see or hear); fitted too
 # [judgement: desk, 2026-11-25]
-TELLING = 0.2
+TELLING = 0.1
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,10 @@
 """Measures what a text as a whole adds to what is read in it, and fits how the two are weighed.
 
 Run ``python tests/benchmarks/bench_reading.py [--every N] [--grid] [--meaning]``. The stories
-are diagnosed by classifiers that were not given them (three parts, each held out in turn); the second-hand reports
-in tests/triage/reading/told.txt are never trained on. ``--grid`` prints the log-loss for several
-strengths of the classifier and shares of the reading; the best on the stories is the stacking fit.
+are diagnosed by classifiers that were not given them (three parts, each held out in turn); the
+second-hand reports in tests/triage/reading/told.txt are never trained on. ``--grid`` prints the
+log-loss for several strengths of the classifier and shares of the reading; the best on the stories
+is the stacking fit.
 ``--meaning`` trains with the sentence model of the extra 'meaning'. Long stories are also shown
 apart, as reports of strangers have about 95 words.
 """
