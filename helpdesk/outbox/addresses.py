@@ -12,13 +12,14 @@ from django.conf import settings
 from django.utils.crypto import constant_time_compare, salted_hmac
 
 SIGNATURE_BYTES = 10  # 80 bits: 16 characters, far beyond guessing by mail
+_USE = "helpdesk.outbox.addresses"
 _TAG = re.compile(r"c(?P<case>[1-9]\d{0,17})-(?P<signature>[a-z2-7]{16})")
 
 
 def reply_address(case_id: int) -> str:
     """Return the address that answers about a case are sent to."""
     name, _, domain = _desk_address().partition("@")
-    return f"{name}+c{case_id}-{_sign(case_id)}@{domain}"
+    return f"{name}+c{case_id}-{sign_number(case_id, use=_USE)}@{domain}"
 
 
 def find_case_id(address: str) -> int | None:
@@ -30,7 +31,8 @@ def find_case_id(address: str) -> int | None:
     if (base, plus, domain) != (own_name, "+", own_domain) or found is None:
         return None
     case_id = int(found["case"])
-    return case_id if constant_time_compare(found["signature"], _sign(case_id)) else None
+    expected = sign_number(case_id, use=_USE)
+    return case_id if constant_time_compare(found["signature"], expected) else None
 
 
 def is_own_address(address: str) -> bool:
@@ -40,8 +42,9 @@ def is_own_address(address: str) -> bool:
     return (name.partition("+")[0], domain) == (own_name, own_domain)
 
 
-def _sign(case_id: int) -> str:
-    digest = salted_hmac("helpdesk.outbox.addresses", str(case_id), algorithm="sha256").digest()
+def sign_number(number: int, *, use: str) -> str:
+    """Return 16 characters that only this desk can put beside a number, for one use."""
+    digest = salted_hmac(use, str(number), algorithm="sha256").digest()
     return base64.b32encode(digest[:SIGNATURE_BYTES]).decode().lower()
 
 

@@ -23,8 +23,7 @@ class OutboxFolderBackend(BaseEmailBackend):
         folder.mkdir(parents=True, exist_ok=True)
         for message in email_messages:
             letter = message.message()
-            stamp = clock.now().strftime("%Y%m%dT%H%M%S%f")
-            path = folder / f"{stamp}-{_name_of(letter['Message-ID'])}.eml"
+            path = _path_of(folder, letter["Message-ID"])
             # Django's message takes a line end; the annotations know only its parent.
             content = letter.as_bytes(linesep="\r\n")  # type: ignore[call-arg]
             _write_whole(path, content)
@@ -37,6 +36,13 @@ def remove_letter_files(message_ids: Iterable[str]) -> None:
     for message_id in message_ids:
         for path in folder.glob(f"*-{_name_of(message_id)}.eml"):
             path.unlink(missing_ok=True)
+
+
+def _path_of(folder: Path, message_id: str) -> Path:
+    """Return where a letter stands: one that was written before a crash is written over."""
+    name = _name_of(message_id)
+    stamp = clock.now().strftime("%Y%m%dT%H%M%S%f")
+    return next(folder.glob(f"*-{name}.eml"), folder / f"{stamp}-{name}.eml")
 
 
 def _name_of(message_id: str) -> str:

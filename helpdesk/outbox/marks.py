@@ -6,12 +6,14 @@ naming them.
 
 from email.utils import parseaddr
 
-from django.utils.crypto import salted_hmac
+from django.utils.crypto import constant_time_compare, salted_hmac
 
 from helpdesk.cases.models import Case
+from helpdesk.outbox.addresses import sign_number
 from helpdesk.outbox.models import AddressMark, MailKind
 
 # Letters a person may refuse; an answer or a question is never among them.
+_USE = "helpdesk.outbox.notices"
 NOTICES = frozenset({MailKind.FOLLOW_UP, MailKind.FEATURED})
 
 
@@ -46,3 +48,19 @@ def takes(address: str, *, kind: str, is_automatic: bool) -> bool:
     is_lost = is_automatic and mark.undeliverable_at is not None
     is_refused = kind in NOTICES and mark.unsubscribed_at is not None
     return not (is_lost or is_refused)
+
+
+def make_token(address: str) -> str:
+    """Return what names an address in a link that stops notices, hard to forge (RFC 8058)."""
+    mark, _ = AddressMark.objects.get_or_create(address_hash=hash_address(address))
+    return f"{mark.pk}-{sign_number(mark.pk, use=_USE)}"
+
+
+def find_by_token(token: str) -> AddressMark | None:
+    """Return the mark a link of the desk's letters names, or None for a made-up one."""
+    number, _, signature = token.partition("-")
+    if not (number.isascii() and number.isdigit() and len(number) < 19):
+        return None
+    if not constant_time_compare(signature, sign_number(int(number), use=_USE)):
+        return None
+    return AddressMark.objects.filter(pk=int(number)).first()

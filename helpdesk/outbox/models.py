@@ -1,11 +1,13 @@
 """Letters, as rows."""
 
+import datetime
 from typing import ClassVar
 
 from django.db import models
 
 from helpdesk.cases.models import Case
 
+CLAIM = datetime.timedelta(minutes=5)  # the hard limit of a task: nobody is at a letter longer
 LINK_MARK = "{private_link}"  # stands in a letter's text until it is sent
 
 
@@ -32,6 +34,9 @@ class OutgoingMail(models.Model):
     in_reply_to = models.CharField(max_length=200, blank=True, default="")
     is_automatic = models.BooleanField(default=False)
     created_at = models.DateTimeField()
+    sending_at = models.DateTimeField(
+        null=True, blank=True, help_text="When a worker began to hand it over; empty afterwards."
+    )
     sent_at = models.DateTimeField(null=True, blank=True)
     undelivered_at = models.DateTimeField(
         null=True, blank=True, help_text="When the desk learned that it did not arrive."

@@ -4,12 +4,16 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from helpdesk.core import clock
 from helpdesk.core.jobs import list_failing_jobs
 from helpdesk.core.models import Job, JobState
 from helpdesk.core.paging import KeysetPage, keyset_page
-from helpdesk.outbox.models import LINK_MARK, OutgoingMail
+from helpdesk.outbox.models import CLAIM, LINK_MARK, OutgoingMail
 
 PAGE_SIZE = 30
+UNSURE = (
+    "It may have gone out: it goes again under the same number, which tells programs it is one."
+)
 MOST_FAILING = 50
 MASKED_LINK = "[the person’s private page]"
 _LINK_LIKE = re.compile(r"\S*/t/[A-Za-z0-9_-]{20,}")
@@ -71,10 +75,14 @@ def _key(mail: OutgoingMail) -> str:
 
 
 def _with_state(mail: OutgoingMail, job: Job | None) -> Letter:
+    if mail.undelivered_at:
+        return Letter(mail, "not delivered", mail.undelivered_why)
     if mail.sent_at:
         return Letter(mail, "sent")
     if job and job.state == JobState.FAILED:
         return Letter(mail, "given up", job.last_error)
     if job and job.last_error:
         return Letter(mail, "failing", job.last_error)
+    if mail.sending_at and mail.sending_at < clock.now() - CLAIM:
+        return Letter(mail, "failing", UNSURE)
     return Letter(mail, "waiting")

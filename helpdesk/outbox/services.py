@@ -1,13 +1,12 @@
 """Write letters in the transaction that causes them; send them afterwards."""
 
 import re
-import smtplib
 from email.utils import make_msgid, parseaddr
 from functools import partial
 
 from django.conf import settings
-from django.core.mail import EmailMessage, get_connection
 from django.db import transaction
+from django.db.models import Q
 from django.urls import reverse
 
 from helpdesk.cases.models import AccessLink, Case
@@ -16,21 +15,24 @@ from helpdesk.cases.tokens import hash_token
 from helpdesk.core import clock
 from helpdesk.core.jobs import start_job
 from helpdesk.outbox.backend import remove_letter_files
+from helpdesk.outbox.composing import compose
 from helpdesk.outbox.errors import MailNotSentError
 from helpdesk.outbox.marks import hash_address, takes
 from helpdesk.outbox.models import (
+    CLAIM,
     LINK_MARK,
     AddressMark,
     IncomingId,
-    MailKind,
     OutgoingMail,
 )
-from helpdesk.outbox.threads import find_ids, shorten
+from helpdesk.outbox.smtp import hand_over
+from helpdesk.outbox.threads import find_ids, list_thread, reply_subject, shorten
 
 # Control characters, line and paragraph separators, and marks that turn the reading direction.
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069]+")
 SUBJECT_LIMIT = 150
 WHY_LIMIT = 300
+WITHHELD = "Not sent: the address does not work, or its owner wants no such letters."
 # Status codes of RFC 3463 that speak of the address itself: 5.0 undefined, 5.1 addressing,
 # 5.2.1 mailbox disabled, 5.4.4 no route. A full mailbox or a refused text says nothing of it.
 ADDRESS_FAULT = re.compile(r"5\.[01]\.\d{1,3}|5\.2\.1|5\.4\.4")
@@ -58,7 +60,6 @@ def queue_mail(
     known = OutgoingMail.objects.filter(dedupe_key=dedupe_key).first()
     if known:
         return known
-    previous = OutgoingMail.objects.filter(case=case).order_by("-created_at", "-pk").first()
     mail = OutgoingMail.objects.create(
         case=case,
         kind=kind,
@@ -67,7 +68,6 @@ def queue_mail(
         subject=clean_line(subject),
         text=text,
         message_id=make_msgid(domain=_own_domain()),
-        in_reply_to=previous.message_id if previous else "",
         is_automatic=is_automatic,
         created_at=clock.now(),
     )
@@ -76,26 +76,95 @@ def queue_mail(
 
 
 def deliver_mail(mail_id: int) -> None:
-    """Send one letter unless it has gone already.
+    """Send one letter unless it has gone already, or nobody may get it any more.
 
-    Raises MailNotSentError when the mail server does not take it.
+    The letter is claimed in the database before the dialogue and confirmed after it. A worker that
+    dies in between leaves the claim; the letter goes again, under the same Message-ID, once the
+    claim has run out and the dead worker can no longer be at it. Raises MailNotSentError when the
+    mail server does not take the letter or another worker is at it.
     """
     mail = OutgoingMail.objects.select_related("case").filter(pk=mail_id).first()
-    if mail is None or mail.sent_at:  # erased meanwhile, or done before a crash
+    if mail is None or mail.sent_at or mail.undelivered_at:  # erased meanwhile, or done
         return
+    if not takes(mail.to, kind=mail.kind, is_automatic=mail.is_automatic):
+        _withhold(mail)
+        return
+    thread = _claim(mail)
     token = issue_link(mail.case) if LINK_MARK in mail.text and mail.case else ""
     text = mail.text.replace(LINK_MARK, private_address(token)) if token else mail.text
-    message = EmailMessage(subject=mail.subject, body=text, to=[mail.to], headers=_headers(mail))
     try:
-        with get_connection() as connection:  # closes the socket when a greeting fails, too
-            connection.send_messages([message])
-    except (smtplib.SMTPException, OSError) as error:
-        if token:  # nobody got this address, so it opens nothing
-            AccessLink.objects.filter(token_hash=hash_token(token)).delete()
-        # From None: the server's words may name the person and would stand in the log.
-        raise MailNotSentError(_describe(error)) from None
-    if not OutgoingMail.objects.filter(pk=mail_id).update(sent_at=clock.now()):
+        hand_over(compose(mail, text=text, thread=thread))
+    except MailNotSentError as error:
+        _take_back(mail, "" if error.is_unsure else token)
+        if not ADDRESS_FAULT.fullmatch(error.status):
+            raise
+        note_undelivered(message_id=mail.message_id, status=error.status, words=str(error))
+        return
+    confirmed = OutgoingMail.objects.filter(pk=mail_id)
+    if not confirmed.update(sent_at=clock.now(), sending_at=None):
         remove_letter_files([mail.message_id])  # its person was erased while it was on its way
+
+
+@transaction.atomic
+def send_again(mail: OutgoingMail) -> OutgoingMail | None:
+    """Write a letter that did not arrive once more, to the address the case has now.
+
+    Whoever asks for it vouches for the address, so a mark on it is taken away. Returns None when
+    the case has no address; asking twice writes one letter.
+    """
+    case = mail.case
+    if case is None or not case.email:
+        return None
+    AddressMark.objects.filter(address_hash=hash_address(case.email)).update(
+        undeliverable_at=None, why=""
+    )
+    return queue_mail(
+        case,
+        kind=mail.kind,
+        subject=mail.subject,
+        text=mail.text,
+        dedupe_key=f"again:{mail.pk}",
+        is_automatic=mail.is_automatic,
+    )
+
+
+def set_notices(mark: AddressMark, *, wanted: bool) -> AddressMark:
+    """Keep whether an address wants to be asked how it went and told of shows."""
+    mark.unsubscribed_at = None if wanted else clock.now()
+    mark.save(update_fields=["unsubscribed_at"])
+    return mark
+
+
+def _claim(mail: OutgoingMail) -> list[str]:
+    """Mark a letter as being handed over and return the ids before it.
+
+    Raises MailNotSentError while another worker may be at it.
+    """
+    now = clock.now()
+    thread = list_thread(mail)
+    subject = reply_subject(mail, thread)
+    free = Q(sending_at__isnull=True) | Q(sending_at__lt=now - CLAIM)
+    is_mine = OutgoingMail.objects.filter(free, pk=mail.pk, sent_at__isnull=True).update(
+        sending_at=now, in_reply_to=thread[-1] if thread else "", subject=subject
+    )
+    if not is_mine:
+        raise MailNotSentError("Another worker is handing this letter over, or died at it.")
+    mail.subject = subject
+    return thread
+
+
+def _take_back(mail: OutgoingMail, token: str) -> None:
+    """Free a letter for the next attempt; a private address nobody got opens nothing."""
+    OutgoingMail.objects.filter(pk=mail.pk).update(sending_at=None)
+    if token:
+        AccessLink.objects.filter(token_hash=hash_token(token)).delete()
+
+
+def _withhold(mail: OutgoingMail) -> None:
+    """Keep back a letter whose address was marked after it was written."""
+    OutgoingMail.objects.filter(pk=mail.pk).update(
+        undelivered_at=clock.now(), undelivered_why=WITHHELD
+    )
 
 
 @transaction.atomic
@@ -186,35 +255,6 @@ def erase_letters(case: Case) -> int:
     transaction.on_commit(partial(remove_letter_files, message_ids))
     IncomingId.objects.filter(case=case).delete()
     return mails.delete()[0]
-
-
-def _headers(mail: OutgoingMail) -> dict[str, str]:
-    """Return the headers that tie a letter to its thread and keep machines from answering it."""
-    headers = {"Message-ID": mail.message_id}
-    if mail.in_reply_to:
-        earlier = OutgoingMail.objects.filter(case=mail.case_id, pk__lt=mail.pk)
-        known = earlier.order_by("created_at", "pk").values_list("message_id", flat=True)
-        thread = shorten(list(dict.fromkeys([*known, mail.in_reply_to])))
-        headers |= {"In-Reply-To": mail.in_reply_to, "References": " ".join(thread)}
-    if mail.is_automatic:  # RFC 3834 section 5: no responder shall answer it
-        headers["Auto-Submitted"] = (
-            "auto-replied" if mail.kind == MailKind.RECEIPT else "auto-generated"
-        )
-    return headers
-
-
-def _describe(error: Exception) -> str:
-    """Return a mail server's refusal without the address it names."""
-    if isinstance(error, smtplib.SMTPRecipientsRefused):
-        code, words = next(iter(error.recipients.values()))
-        return f"The mail server refused the recipient: {code} {_decode(words)}"
-    if isinstance(error, smtplib.SMTPResponseException):
-        return f"The mail server answered {error.smtp_code} {_decode(error.smtp_error)}"
-    return f"The mail server could not be used: {type(error).__name__} {error}"
-
-
-def _decode(words: bytes | str) -> str:
-    return words.decode(errors="replace") if isinstance(words, bytes) else words
 
 
 def private_address(token: str) -> str:

@@ -1,12 +1,13 @@
-"""The outbox: letters and failed work. Permissions: run the desk."""
+"""The outbox: letters and failed work. Permissions: run the desk, but for the notices page."""
 
 from typing import cast
 
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth.decorators import permission_required
+from django.contrib.auth.decorators import login_not_required, permission_required
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from helpdesk.accounts.models import User
@@ -14,8 +15,10 @@ from helpdesk.accounts.roles import RUN_DESK
 from helpdesk.cases.services import record_event
 from helpdesk.core.jobs import retry_failed
 from helpdesk.core.models import Job
+from helpdesk.outbox.marks import find_by_token
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.outbox.selectors import get_letter, list_failing, list_letters
+from helpdesk.outbox.services import set_notices
 
 runners_only = permission_required(RUN_DESK, raise_exception=True)
 
@@ -62,3 +65,20 @@ def retry(request: HttpRequest, job_id: int) -> HttpResponseBase:
     else:
         messages.info(request, "It was not given up; the desk is at it.")
     return redirect("outbox:outbox")
+
+
+@csrf_exempt  # RFC 8058 section 3.1: a mail program posts without cookies; the address is the proof
+@require_http_methods(["GET", "POST"])
+@login_not_required
+def notices(request: HttpRequest, token: str) -> HttpResponse:
+    """Show whether an address gets notices; a POST stops them, or begins them again.
+
+    Opening the page changes nothing, for programs open every link of a letter (RFC 8058).
+    """
+    mark = find_by_token(token)
+    if mark is None:
+        raise Http404("No such page.")
+    if request.method == "POST":
+        mark = set_notices(mark, wanted="again" in request.POST)
+    context = {"are_wanted": mark.unsubscribed_at is None, "is_done": request.method == "POST"}
+    return render(request, "outbox/notices.html", context)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from helpdesk.outbox.marks import make_token
 from tests.architecture.world import DRAFT_KEY, FAULT, World, make_picture
 
 Values = Callable[[World], Mapping[str, Any]]
@@ -310,6 +311,13 @@ MATRIX: dict[str, Row] = {
         post=_nothing,
         at=lambda w: {"mail_id": w.mail.pk},
         forged_at=(lambda w: {"mail_id": 999_999},),
+        code=200,
+    ),
+    "outbox:notices": Row(
+        PUBLIC,
+        post=_nothing,
+        at=lambda w: {"token": make_token(w.case.email)},
+        forged_at=(lambda w: {"token": "1-aaaaaaaaaaaaaaaa"},),
         code=200,
     ),
     "outbox:retry": Row(

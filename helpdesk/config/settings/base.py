@@ -201,7 +201,7 @@ EMAIL_USE_TLS = env.flag("PRINTWARD_SMTP_STARTTLS", default=True)
 EMAIL_USE_SSL = env.flag("PRINTWARD_SMTP_TLS", default=False)
 EMAIL_TIMEOUT = 20
 EMAIL_BACKEND = (
-    "django.core.mail.backends.smtp.EmailBackend"
+    "helpdesk.outbox.smtp.EnvelopeBackend"
     if EMAIL_HOST
     else "helpdesk.outbox.backend.OutboxFolderBackend"
 )

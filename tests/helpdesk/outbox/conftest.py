@@ -21,7 +21,18 @@ class Post:
         """Begin with an empty box and no refusal."""
         self.raw: list[bytes] = []
         self.recipients: list[str] = []
+        self.senders: list[str] = []
         self.refusal = ""
+        self.only_sender = ""
+
+    async def handle_MAIL(  # noqa: N802 - the server's own name
+        self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[Any]
+    ) -> str:
+        """Take a return path, or one alone as told."""
+        if self.only_sender and address != self.only_sender:
+            return "553 5.7.1 not your address"
+        envelope.mail_from = address
+        return "250 OK"
 
     async def handle_RCPT(  # noqa: N802 - the server's own name
         self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[Any]
@@ -39,6 +50,8 @@ class Post:
         assert isinstance(envelope.original_content, bytes)
         self.raw.append(envelope.original_content)
         self.recipients.extend(envelope.rcpt_tos)
+        sender = envelope.mail_from or ""
+        self.senders.append("" if sender == "<>" else sender)
         return "250 kept"
 
     @property
@@ -57,7 +70,7 @@ def post(settings: Any) -> Iterator[Post]:
     box = Post()
     controller = Controller(box, hostname="127.0.0.1", port=port)
     controller.start()
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_BACKEND = "helpdesk.outbox.smtp.EnvelopeBackend"
     settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", port
     settings.EMAIL_USE_TLS, settings.EMAIL_HOST_USER = False, ""
     settings.EMAIL_TIMEOUT = 5
