@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from helpdesk.answers.cautions import Caution
 from helpdesk.cases.models import Case
 from helpdesk.diagnosis import engine, selectors
-from helpdesk.diagnosis.values import TRIED, CaseView
+from helpdesk.diagnosis.values import TRIED, CaseView, DangerView
 
 MOST_SIGNS = 4
 MOST_STEPS = 5  # a person follows a short list; more is sent when these did not help
@@ -58,17 +58,17 @@ def gather_advice(case: Case) -> Advice:
         is_confirmed=bool(verdicts),
         signs=_signs(view, fault_ids),
         steps=steps,
-        cautions=(*danger_cautions(view), *_step_cautions(view, steps)),
+        cautions=(*danger_cautions(case), *_step_cautions(case, steps)),
     )
 
 
-def raised_dangers(view: CaseView | None) -> frozenset[str]:
-    """Return the ids of the dangers the desk sees now."""
-    return frozenset(danger.id for danger in view.dangers) if view else frozenset()
+def raised_dangers(case: Case) -> frozenset[str]:
+    """Return the ids of the dangers the desk sees now, in the case or one joined to it."""
+    return frozenset(danger.id for danger in _list_dangers(case))
 
 
-def danger_cautions(view: CaseView | None) -> tuple[Caution, ...]:
-    """Return a caution for each danger the desk sees now."""
+def danger_cautions(case: Case) -> tuple[Caution, ...]:
+    """Return a caution for each danger the desk sees now, in the case or one joined to it."""
     return tuple(
         Caution(
             id=DANGER_PREFIX + danger.id,
@@ -78,8 +78,17 @@ def danger_cautions(view: CaseView | None) -> tuple[Caution, ...]:
             is_danger=True,
             origin=danger.id,
         )
-        for danger in (view.dangers if view else ())
+        for danger in _list_dangers(case)
     )
+
+
+def _list_dangers(case: Case) -> list[DangerView]:
+    """Return the dangers, each once: it is one print, whoever reported which of them."""
+    views = [selectors.get_view(each) for each in (case, *case.joined.order_by("pk"))]
+    found: dict[str, DangerView] = {}
+    for danger in (danger for view in views if view for danger in view.dangers):
+        found.setdefault(danger.id, danger)
+    return list(found.values())
 
 
 def _cause(fault_id: str) -> Cause:
@@ -138,9 +147,9 @@ def _remedies_for(fault_id: str, view: CaseView | None) -> list[engine.ActionInf
     return sorted(remedies, key=lambda i: (i.minutes + i.wait_minutes, i.id))[:MOST_REMEDIES]
 
 
-def _step_cautions(view: CaseView | None, steps: tuple[AdvisedStep, ...]) -> tuple[Caution, ...]:
+def _step_cautions(case: Case, steps: tuple[AdvisedStep, ...]) -> tuple[Caution, ...]:
     """Return the cautions of the steps, each once, without those a raised danger already says."""
-    said = {engine.danger_info(danger.id).caution for danger in (view.dangers if view else ())}
+    said = {engine.danger_info(danger.id).caution for danger in _list_dangers(case)}
     found = {}
     for step in steps:
         for caution in engine.action_info(step.id).cautions:

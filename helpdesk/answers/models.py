@@ -41,6 +41,14 @@ class Answer(models.Model):
     )
     sent_text = models.TextField(blank=True, default="", help_text="Exactly what went out.")
     sent_via = models.CharField(max_length=10, choices=Channel, blank=True, default="")
+    copy_of = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="copies",
+        help_text="The lead case's answer that this one passes on.",
+    )
     length_limit = models.PositiveIntegerField(
         default=500, help_text="Characters a message may have where it is not mail."
     )

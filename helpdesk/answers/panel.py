@@ -12,7 +12,6 @@ from helpdesk.answers.models import Answer
 from helpdesk.answers.publishing import suggest_body
 from helpdesk.answers.services import read_letter
 from helpdesk.cases.models import Case, Channel
-from helpdesk.diagnosis import selectors as diagnosis
 from helpdesk.outbox.models import LINK_MARK
 from helpdesk.photos.models import PhotoState
 
@@ -24,7 +23,7 @@ def make_draft_form(answer: Answer, data: Any = None) -> DraftForm:
     return DraftForm(
         data,
         cautions=read_cautions(answer.cautions),
-        raised=raised_dangers(diagnosis.get_view(answer.case)),
+        raised=raised_dangers(answer.case),
         initial={
             "answer": answer.pk,
             "version": answer.version,

@@ -1,7 +1,7 @@
 """Draft, save and send answers. Each function is one transaction."""
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -19,16 +19,23 @@ from helpdesk.answers.cautions import (
     store_cautions,
 )
 from helpdesk.answers.errors import AlreadySentError, CautionsChangedError, StaleAnswerError
+from helpdesk.answers.joined import (
+    addresses_of,
+    is_to_be_answered,
+    names_in,
+    reword,
+    route_of,
+)
 from helpdesk.answers.letters import Letter, make_letter, normalise
 from helpdesk.answers.models import Answer
 from helpdesk.answers.pieces import cut_letter
+from helpdesk.answers.selectors import list_sent_answers
 from helpdesk.answers.wording import write_body, write_closing, write_subject
 from helpdesk.cases.models import Case, CaseState, Channel, MessageKind
 from helpdesk.cases.services import add_message, change_state, record_event
 from helpdesk.core import clock
 from helpdesk.core.errors import RefusedInputError, WrongStateError
 from helpdesk.core.jobs import start_job
-from helpdesk.diagnosis import selectors as diagnosis
 from helpdesk.outbox.models import MailKind
 from helpdesk.outbox.services import queue_mail
 
@@ -100,14 +107,13 @@ def save_draft(answer_id: int, text: DraftText, version: int, actor: User) -> Sa
     Raises StaleAnswerError, holding the draft as it is now, and AlreadySentError.
     """
     answer = _get_draft(answer_id, version)
-    view = diagnosis.get_view(answer.case)
     kept = keep_cautions(
         read_cautions(answer.cautions),
         wordings=text.wordings,
         reasons=text.reasons,
-        raised=raised_dangers(view),
+        raised=raised_dangers(answer.case),
     )
-    cautions, added = add_missing(kept.cautions, danger_cautions(view))
+    cautions, added = add_missing(kept.cautions, danger_cautions(answer.case))
     values: dict[str, Any] = {
         "body": normalise(text.body)[:BODY_LIMIT],
         "cautions": store_cautions(cautions),
@@ -152,9 +158,22 @@ def send_answer(
 
 
 def _send(answer: Answer, actor: User, via: str, follow_up_days: int | None) -> Answer:
-    """Send a draft inside the caller's transaction."""
+    """Send a draft, and pass it on to joined cases, inside the caller's transaction."""
     case = Case.objects.select_for_update().get(pk=answer.case_id)
     _check_sendable(case, answer, via)
+    answer = _dispatch(case, answer, actor, via, follow_up_days)
+    reached = set(addresses_of(case))
+    for joined in case.joined.select_for_update().order_by("opened_at", "pk"):
+        if is_to_be_answered(joined):
+            _pass_on(answer, joined, actor, follow_up_days, is_reached=_is_in(joined, reached))
+            reached |= addresses_of(joined)
+    return answer
+
+
+def _dispatch(
+    case: Case, answer: Answer, actor: User, via: str, follow_up_days: int | None
+) -> Answer:
+    """Mark a draft as sent, write its letter and note it."""
     letter = read_letter(answer, actor, via=via)
     text = letter.text
     if via != Channel.MAIL:
@@ -175,6 +194,87 @@ def _send(answer: Answer, actor: User, via: str, follow_up_days: int | None) -> 
     return answer
 
 
+def _pass_on(
+    answer: Answer, joined: Case, actor: User, follow_up_days: int | None, *, is_reached: bool
+) -> None:
+    """Give a lead's answer to the person of a joined case in their channel, each person once.
+
+    It waits as a draft where nothing carries it there, or where it may name the other person.
+    """
+    draft = _copy_to(joined, answer, actor)
+    letter = read_letter(draft)
+    via = route_of(joined)
+    is_telling = bool(names_in(letter.text, answer.case, joined))
+    if is_reached or not (addresses_of(joined) or is_telling):
+        _show_only(joined, draft, actor)
+    elif via and not is_telling:
+        _dispatch(joined, draft, actor, via, follow_up_days)
+    else:
+        record_event(
+            joined,
+            kind="draft",
+            what=f"The answer of case {answer.case_id} waits to be passed on",
+            why="It may name another person." if is_telling else "No program carries it there.",
+            actor=actor,
+        )
+
+
+@transaction.atomic
+def offer_answer(joined: Case, *, actor: User) -> Answer | None:
+    """Write the latest answer of a joined case's lead as a draft for its person, if it wants one.
+
+    Nothing is sent: the lead was answered before anybody had joined the two.
+    """
+    latest = joined.joined_to and list_sent_answers(joined.joined_to).last()
+    if not latest or not is_to_be_answered(joined):
+        return None
+    return _copy_to(joined, latest, actor)
+
+
+@transaction.atomic
+def take_back_offer(case: Case) -> None:
+    """Take an unsent copy of another case's answer away; a draft that stood there comes back."""
+    for draft in case.answers.filter(sent_at__isnull=True, copy_of__isnull=False):
+        if not draft.previous_body:
+            draft.delete()
+            continue
+        draft.body, draft.previous_body, draft.copy_of = draft.previous_body, "", None
+        draft.save(update_fields=["body", "previous_body", "copy_of"])
+
+
+def _copy_to(joined: Case, answer: Answer, actor: User) -> Answer:
+    """Return a draft of a joined case with the lead's answer; its own draft is kept beside it."""
+    cautions, _ = add_missing(read_cautions(answer.cautions), danger_cautions(joined))
+    values = {
+        "body": reword(answer, joined),
+        "cautions": store_cautions(cautions),
+        "faults": answer.faults,
+        "actions": answer.actions,
+        "length_limit": answer.length_limit,
+        "copy_of": answer,
+    }
+    own = joined.answers.filter(sent_at__isnull=True).first()
+    if own is None:
+        return Answer.objects.create(case=joined, **values, **_edited(actor))
+    return _store(own, own.version, actor, **values, previous_body=own.body)
+
+
+def _show_only(joined: Case, draft: Answer, actor: User) -> None:
+    """Show an answer on a person's page: it reached them already, or nothing does."""
+    now = clock.now()
+    via = joined.reply_channel
+    text = read_letter(draft).text
+    answer = _store(
+        draft, draft.version, actor, sent_at=now, sent_by=actor, sent_text=text, sent_via=via
+    )
+    _record_sending(joined, answer, actor, now, follow_up_days=0, is_only_shown=True)
+
+
+def _is_in(case: Case, reached: Collection[tuple[str, str]]) -> bool:
+    """Return True when somebody is reached already by one of a case's addresses."""
+    return not addresses_of(case).isdisjoint(reached)
+
+
 def read_letter(answer: Answer, actor: User | None = None, *, via: str = "") -> Letter:
     """Return an answer as the letter it makes; without a channel it has no closing."""
     closing = write_closing(answer.case, actor or answer.sent_by, via=via) if via else ""
@@ -187,7 +287,7 @@ def compose_unsaved(answer: Answer, text: DraftText) -> Letter:
         read_cautions(answer.cautions),
         wordings=text.wordings,
         reasons=text.reasons,
-        raised=raised_dangers(diagnosis.get_view(answer.case)),
+        raised=raised_dangers(answer.case),
     )
     return make_letter(normalise(text.body)[:BODY_LIMIT], kept.cautions)
 
@@ -241,7 +341,13 @@ def _check_sendable(case: Case, answer: Answer, via: str) -> None:
 
 
 def _record_sending(
-    case: Case, answer: Answer, actor: User, now: datetime.datetime, follow_up_days: int | None
+    case: Case,
+    answer: Answer,
+    actor: User,
+    now: datetime.datetime,
+    follow_up_days: int | None,
+    *,
+    is_only_shown: bool = False,
 ) -> None:
     """Note the answer in conversation and history, and when to ask how it went."""
     label = Channel(answer.sent_via).label
@@ -249,8 +355,8 @@ def _record_sending(
     add_message(case, kind=MessageKind.ANSWER, body=letter.text, author=actor, at=now)
     record_event(
         case,
-        kind="answer",
-        what=f"Answer sent by {label}",
+        kind="answer_shown" if is_only_shown else "answer",
+        what="Answer shown on their page" if is_only_shown else f"Answer sent by {label}",
         actor=actor,
         at=now,
         data={"answer": answer.pk, "via": answer.sent_via},

@@ -20,6 +20,7 @@ from helpdesk.answers.errors import (
     StaleAnswerError,
 )
 from helpdesk.answers.forms import DraftForm, SentElsewhereForm
+from helpdesk.answers.joined import describe_passing
 from helpdesk.answers.letters import Letter
 from helpdesk.answers.models import Answer
 from helpdesk.answers.panel import (
@@ -142,7 +143,8 @@ def send(request: HtmxRequest, number: int) -> HttpResponseBase:
         )
     except DeskError as error:
         return _not_sent(request, case, error, form)
-    return _done(request, case, "The answer is on its way.", is_sent=True)
+    words = "The answer is on its way." + describe_passing(case)
+    return _done(request, case, words, is_sent=True)
 
 
 @require_POST
@@ -166,7 +168,8 @@ def sent_elsewhere(request: HtmxRequest, number: int) -> HttpResponseBase:
         )
     except DeskError as error:
         return _not_sent(request, case, error)
-    return _done(request, case, "Noted: you have sent the answer.", is_sent=True)
+    words = "Noted: you have sent the answer." + describe_passing(case)
+    return _done(request, case, words, is_sent=True)
 
 
 @require_POST

@@ -20,6 +20,12 @@ def write_body(case: Case, advice: Advice) -> str:
     )
 
 
+def write_opening(case: Case, *, is_shared: bool = False) -> str:
+    """Return the greeting and thanks a draft begins with; a shared answer says that it is one."""
+    context = {"case": case, "greeting": greeting_name(case), "is_shared": is_shared}
+    return normalise(render_to_string("answers/email/opening.txt", context))
+
+
 def split_steps(advice: Advice) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the first steps (all safety steps and the one after them) and the later ones."""
     safety = sum(1 for step in advice.steps if step.kind == "safety")
