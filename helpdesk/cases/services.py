@@ -48,6 +48,8 @@ STEPS: Mapping[str, frozenset[str]] = {
 UNANSWERED = (CaseState.RECEIVED, CaseState.ASKED)
 # Read anew under the lock before a case moves.
 STORED_FIRST = ("state", "version", "danger_name", "follow_up_on", "closed_at", "joined_to_id")
+# Kinds of event that other programs may hear of, beside the closing of a case.
+ANNOUNCED = frozenset({"received", "asked", "answer", "featured", "consent", "joined"})
 SHARED_FACTS = ("machine", "material", "material_maker")
 FACT_FIELDS = (
     "title",
@@ -185,8 +187,8 @@ def record_event(
     data: Mapping[str, Any] | None = None,
     at: datetime.datetime | None = None,
 ) -> Event:
-    """Write one line of the case's history."""
-    return Event.objects.create(
+    """Write one line of the case's history; other programs hear of the kinds in ANNOUNCED."""
+    event = Event.objects.create(
         case=case,
         kind=kind,
         what=what[:200],
@@ -196,6 +198,9 @@ def record_event(
         data=dict(data or {}),
         at=at or clock.now(),
     )
+    if kind in ANNOUNCED or event.data.get("state") == CaseState.CLOSED:
+        start_job("announce-event", key=f"announce:{event.pk}", payload={"event": event.pk})
+    return event
 
 
 def queue_rank_of(case: Case) -> int:
@@ -525,9 +530,12 @@ def record_appearance(
 
 
 @transaction.atomic
-def issue_link(case: Case) -> str:
-    """Make a new private address for a case and return its token, which is not kept."""
-    token = make_token()
+def issue_link(case: Case, *, token: str = "") -> str:
+    """Make a new private address for a case and return its token, which is not kept.
+
+    A caller that can make the same unguessable token again may give it.
+    """
+    token = token or make_token()
     now = clock.now()
     AccessLink.objects.create(
         case=case, token_hash=hash_token(token), created_at=now, expires_at=now + LINK_LIFE

@@ -83,7 +83,7 @@ def ask_person(case: Case, finding_ids: Sequence[str], *, words: str, actor: Use
             kind="asked",
             what="One question asked" if count == 1 else f"{count} questions asked",
             actor=actor,
-            data={"findings": [info.id for info in infos]},
+            data={"findings": [info.id for info in infos], "message": message.pk},
         )
     case.refresh_from_db()
     return Asked(message, _deliver(locked, message, actor))

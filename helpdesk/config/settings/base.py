@@ -220,6 +220,9 @@ FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
 CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 # Whether reports are also read by their meaning, where the sentence model is installed.
 READ_BY_MEANING = env.flag("PRINTWARD_MEANING", default=False)
+# Days the log of hooks is kept, at least 4; and how many messages may wait before more are put off.
+HOOK_DAYS = env.number("PRINTWARD_HOOK_DAYS", 30)
+HOOK_BACKLOG = env.number("PRINTWARD_HOOK_BACKLOG", 20_000)
 
 # How often one visitor may do what costs the desk work; 0 means no limit. See core.limits.
 LIMITS = {
@@ -230,6 +233,7 @@ LIMITS = {
     "replies": env.number("PRINTWARD_LIMIT_REPLIES", 60),
     "new_links": env.number("PRINTWARD_LIMIT_NEW_LINKS", 20),
     "unknown_links": env.number("PRINTWARD_LIMIT_UNKNOWN_LINKS", 60),
+    "hooks": env.number("PRINTWARD_LIMIT_HOOKS", 7200),
     "logins": env.number("PRINTWARD_LIMIT_LOGINS", 12),
     "logins_address": env.number("PRINTWARD_LIMIT_LOGINS_ADDRESS", 40),
 }

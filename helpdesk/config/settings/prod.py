@@ -10,6 +10,8 @@ DESK_ADDRESS = env.require("PRINTWARD_ADDRESS")
 CSRF_TRUSTED_ORIGINS = [DESK_ADDRESS]
 
 SECURE_SSL_REDIRECT = True
+# Another program is never sent on to another address: it is refused there (see hooks.endpoint).
+SECURE_REDIRECT_EXEMPT = ["^hooks/in/"]
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_HSTS_SECONDS = 31_536_000
 SECURE_HSTS_INCLUDE_SUBDOMAINS = True
