@@ -142,6 +142,10 @@ STORAGES = {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
         "OPTIONS": {"location": DATA_DIR / "files", "file_permissions_mode": 0o600},
     },
+    "letters": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": DATA_DIR / "letters", "file_permissions_mode": 0o600},
+    },
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440  # bytes of the fields that are not files
@@ -206,6 +210,9 @@ EMAIL_BACKEND = (
     else "helpdesk.outbox.backend.OutboxFolderBackend"
 )
 OUTBOX_DIR = DATA_DIR / "outbox"
+# Mailboxes the desk reads, as addresses with user and password; see docs/mail.md.
+MAIL_IN = env.text("PRINTWARD_MAIL_IN")
+MAIL_IN_PASSWORD_FILE = env.text("PRINTWARD_MAIL_IN_PASSWORD_FILE")
 DEFAULT_FROM_EMAIL = env.text("PRINTWARD_MAIL_FROM", "Printward <clinic@marrowlane.example>")
 
 # What the desk calls itself on its pages and in its letters.
@@ -234,6 +241,7 @@ LIMITS = {
     "new_links": env.number("PRINTWARD_LIMIT_NEW_LINKS", 20),
     "unknown_links": env.number("PRINTWARD_LIMIT_UNKNOWN_LINKS", 60),
     "hooks": env.number("PRINTWARD_LIMIT_HOOKS", 7200),
+    "mail_receipts": env.number("PRINTWARD_LIMIT_MAIL_RECEIPTS", 600),
     "logins": env.number("PRINTWARD_LIMIT_LOGINS", 12),
     "logins_address": env.number("PRINTWARD_LIMIT_LOGINS_ADDRESS", 40),
 }
