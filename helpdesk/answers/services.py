@@ -352,7 +352,14 @@ def _record_sending(
     """Note the answer in conversation and history, and when to ask how it went."""
     label = Channel(answer.sent_via).label
     letter = replace(read_letter(answer), closing=())
-    add_message(case, kind=MessageKind.ANSWER, body=letter.text, author=actor, at=now)
+    add_message(
+        case,
+        kind=MessageKind.ANSWER,
+        body=letter.text,
+        author=actor,
+        channel=answer.sent_via,
+        at=now,
+    )
     record_event(
         case,
         kind="answer_shown" if is_only_shown else "answer",

@@ -249,10 +249,17 @@ def _without_addresses(words: str) -> str:
 
 @transaction.atomic
 def erase_letters(case: Case) -> int:
-    """Delete a case's letters, and their files in the outbox folder; return how many rows."""
+    """Delete a case's letters, and their files in the outbox folder; return how many rows.
+
+    What a mail server said of the address goes too; the wish for no notices stays, as a hash.
+    """
     mails = OutgoingMail.objects.filter(case=case)
     message_ids = list(mails.values_list("message_id", flat=True))
     transaction.on_commit(partial(remove_letter_files, message_ids))
+    addresses = {*mails.values_list("to", flat=True), case.email} - {""}
+    AddressMark.objects.filter(address_hash__in=map(hash_address, addresses)).update(
+        undeliverable_at=None, why=""
+    )
     IncomingId.objects.filter(case=case).delete()
     return mails.delete()[0]
 

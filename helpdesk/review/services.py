@@ -75,7 +75,12 @@ def ask_person(case: Case, finding_ids: Sequence[str], *, words: str, actor: Use
     if message is None:
         change_state(locked, CaseState.ASKED, actor=actor)
         message = add_message(
-            locked, kind=MessageKind.QUESTION, body=said, author=actor, questions=questions
+            locked,
+            kind=MessageKind.QUESTION,
+            body=said,
+            author=actor,
+            questions=questions,
+            channel=Channel.MAIL if goes_by_mail(locked) else _other_channel(locked),
         )
         count = len(infos) or 1
         record_event(
@@ -128,6 +133,11 @@ def reveal_contact(case: Case, *, actor: User) -> None:
 def goes_by_mail(case: Case) -> bool:
     """Return True when questions to this person go by letter."""
     return bool(case.email) and case.reply_channel == Channel.MAIL
+
+
+def _other_channel(case: Case) -> str:
+    """Return the channel a question is copied into where no letter can be sent."""
+    return case.reply_channel if case.reply_channel != Channel.MAIL else case.channel
 
 
 def _question(info: FindingInfo) -> dict[str, str | None]:

@@ -106,8 +106,10 @@ class Desk:
 
 
 def text_of(letter: EmailMessage) -> str:
-    """Return a letter's text with its line breaks as written."""
-    return str(letter.get_content()).replace("\r\n", "\n")
+    """Return a letter's plain text with its line breaks as written."""
+    half = letter.get_body(("plain",))
+    assert isinstance(half, EmailMessage)
+    return str(half.get_content()).replace("\r\n", "\n")
 
 
 def link_in(letter: EmailMessage) -> str:

@@ -161,7 +161,11 @@ def test_forgotten_person_leaves_no_ids(case: Case) -> None:
     """The ids of a person's mails go with their letters."""
     note_incoming(case, "<a@there.example>")
     note_incoming(make_case(), "<a@there.example>")
+    mail = _write(case)
+    assert mail
+    note_undelivered(message_id=mail.message_id, status="5.1.1", words="no such kiln")
 
     erase_part(case)
 
     assert IncomingId.objects.count() == 1
+    assert not AddressMark.objects.filter(why__contains="kiln").exists()
