@@ -18,6 +18,7 @@ from helpdesk.cases.models import (
 from helpdesk.diagnosis.engine import ActionInfo, action_info
 from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.selectors import list_verdicts
+from helpdesk.outbox.deliveries import is_carried
 from helpdesk.photos.models import Photo, PhotoState
 
 SAFETY = "safety"  # kind of an action that keeps people whole and cures nothing
@@ -36,6 +37,7 @@ class AnswerPanel:
     verdict_names: Sequence[str]
     can_mail: bool
     prefers_mail: bool
+    is_carried: bool  # a program passes on what is sent, so nobody copies it
 
     @property
     def latest(self) -> Answer | None:
@@ -85,6 +87,7 @@ def get_panel(case: Case) -> AnswerPanel:
         verdict_names=[verdict.fault_name for verdict in list_verdicts(case)],
         can_mail=bool(case.email),
         prefers_mail=bool(case.email) and case.reply_channel == "mail",
+        is_carried=is_carried(case),
     )
 
 

@@ -44,6 +44,7 @@ from helpdesk.answers.services import (
 from helpdesk.cases.models import Case, Channel
 from helpdesk.core.errors import DeskError, RefusedInputError, WrongStateError
 from helpdesk.core.http import HtmxRequest, announce, as_int, wants_fragment
+from helpdesk.outbox.deliveries import is_carried
 
 reviewers_only = permission_required(REVIEW_CASES, raise_exception=True)
 
@@ -126,7 +127,7 @@ def preview(request: HtmxRequest, number: int) -> HttpResponse:
 @require_POST
 @reviewers_only
 def send(request: HtmxRequest, number: int) -> HttpResponseBase:
-    """Save the draft and send it by mail, once, however often it is pressed."""
+    """Save the draft and send it by mail or by a program, once, however often it is pressed."""
     case = get_object_or_404(Case, pk=number)
     answer = _posted_answer(request, case)
     form = make_draft_form(answer, request.POST)
@@ -137,7 +138,7 @@ def send(request: HtmxRequest, number: int) -> HttpResponseBase:
             answer.pk,
             form.cleaned_data["version"],
             _user(request),
-            Channel.MAIL,
+            case.reply_channel if is_carried(case) else Channel.MAIL,
             text=form.text,
             follow_up_days=form.cleaned_data["follow_up_days"],
         )

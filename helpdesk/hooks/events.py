@@ -49,10 +49,21 @@ def kind_of(event: Event) -> str:
     if event.kind == "state":
         return CLOSED if event.data.get("state") == CaseState.CLOSED else ""
     if event.kind == "consent":
-        agreed = event.data.get("may_publish_answer") or event.data.get("may_show_photos")
-        return CONSENT_CHANGED if agreed else CONSENT_WITHDRAWN
+        return _kind_of_consent(event)
     known = {"received": RECEIVED, "asked": ASKED, "answer": ANSWERED}
     return {**known, "featured": FEATURED, "joined": JOINED}.get(event.kind, "")
+
+
+def _kind_of_consent(event: Event) -> str:
+    """Return the type of a change of consent; a first one that agrees to nothing is no news."""
+    if _agrees(event):
+        return CONSENT_CHANGED
+    earlier = Event.objects.filter(case=event.case_id, kind="consent", pk__lt=event.pk)
+    return CONSENT_WITHDRAWN if any(map(_agrees, earlier)) else ""
+
+
+def _agrees(event: Event) -> bool:
+    return bool(event.data.get("may_publish_answer") or event.data.get("may_show_photos"))
 
 
 def write_body(event: Event, kind: str, talk: HookConversation | None) -> str:

@@ -24,6 +24,7 @@ from helpdesk.core import clock
 from helpdesk.core.errors import WrongStateError
 from helpdesk.diagnosis.engine import FindingInfo, finding_info
 from helpdesk.diagnosis.selectors import get_view
+from helpdesk.outbox.deliveries import is_carried
 from helpdesk.outbox.models import LINK_MARK, MailKind
 from helpdesk.outbox.services import private_address, queue_mail
 from helpdesk.review.errors import NothingAskedError, NothingToTakeError
@@ -155,6 +156,8 @@ def _find_same(
 def _deliver(case: Case, message: Message, actor: User) -> str:
     """Queue the letter, or return the text for another channel with a fresh private address."""
     is_mail = goes_by_mail(case)
+    if not is_mail and is_carried(case):  # a program hears of the question and passes it on
+        return ""
     view = get_view(case)
     context = {
         "case": case,

@@ -15,6 +15,7 @@ from helpdesk.cases.models import Case, CaseState
 from helpdesk.core.http import HtmxRequest, announce, as_int, wants_fragment
 from helpdesk.diagnosis.engine import list_faults, list_findings, list_tools
 from helpdesk.diagnosis.selectors import get_respondent
+from helpdesk.outbox.deliveries import is_carried
 from helpdesk.review.forms import AskForm, FactsForm, NoteForm, OutcomeForm
 from helpdesk.review.selectors import get_case_page, list_reviewers
 from helpdesk.review.services import goes_by_mail
@@ -54,6 +55,7 @@ def case_context(request: HtmxRequest, case: Case, **extra: Any) -> dict[str, An
         "ask_form": AskForm(),
         "note_form": NoteForm(),
         "goes_by_mail": goes_by_mail(case),
+        "is_carried": is_carried(case),
         "may_review": user_of(request).has_perm(REVIEW_CASES) and not case.erased_at,
         "is_closed": case.state == CaseState.CLOSED,
         "respondent": get_respondent(case),
