@@ -13,6 +13,7 @@ from helpdesk.answers.publishing import Publication, PublishedPhoto
 from helpdesk.answers.selectors import LibraryFilter
 from helpdesk.answers.services import BODY_LIMIT, DraftText
 from helpdesk.cases.models import NOT_KNOWN, SOMETHING_ELSE, Channel, OutcomeResult
+from helpdesk.cases.outcomes import HELPED
 from helpdesk.diagnosis.engine import ActionInfo
 from helpdesk.photos.models import Photo
 
@@ -21,8 +22,8 @@ OUTCOMES = [
     (OutcomeResult.PARTLY.value, "It helped a little"),
     (OutcomeResult.DID_NOT_WORK.value, "It did not work"),
     (OutcomeResult.NOT_TRIED.value, "I have not tried it"),
+    (OutcomeResult.GAVE_UP.value, "I have given it up"),
 ]
-HELPED = (OutcomeResult.WORKED, OutcomeResult.PARTLY)
 OTHER_STEPS = [(SOMETHING_ELSE, "Something else"), (NOT_KNOWN, "I do not know")]
 CAUTION_LIMIT = 2000  # characters
 LONGEST_FOLLOW_UP_DAYS = 120
@@ -238,7 +239,7 @@ class TellOutcomeForm(forms.Form):
         label="Did it work?",
         choices=OUTCOMES,
         widget=forms.RadioSelect,
-        error_messages={"required": "Please choose one of the four."},
+        error_messages={"required": "Please choose one of these."},
     )
     remedy = forms.ChoiceField(
         label="Which step did it?",

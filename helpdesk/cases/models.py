@@ -311,6 +311,7 @@ class OutcomeResult(models.TextChoices):
     PARTLY = "partly", "Helped a little"
     DID_NOT_WORK = "failed", "Did not work"
     NOT_TRIED = "untried", "Not tried"
+    GAVE_UP = "gave_up", "Gave up"
 
 
 class Outcome(models.Model):

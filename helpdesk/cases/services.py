@@ -45,6 +45,10 @@ STEPS: Mapping[str, frozenset[str]] = {
     CaseState.ANSWERED: frozenset({CaseState.RECEIVED, CaseState.ASKED, CaseState.CLOSED}),
     CaseState.CLOSED: frozenset({CaseState.RECEIVED}),
 }
+ENDINGS: Mapping[str, str] = {
+    OutcomeResult.WORKED: "It worked",
+    OutcomeResult.GAVE_UP: "They gave it up",
+}
 UNANSWERED = (CaseState.RECEIVED, CaseState.ASKED)
 # Read anew under the lock before a case moves.
 STORED_FIRST = ("state", "version", "danger_name", "follow_up_on", "closed_at", "joined_to_id")
@@ -463,6 +467,9 @@ def record_outcome(
 ) -> Outcome:
     """Keep what became of the print; a cure closes the case, a failure brings it back.
 
+    Who gave the print up is not asked to go on: that closes the case, too. But for who has not
+    tried it yet, nobody is asked again how it went.
+
     `remedy` is the step of the answer that did it, SOMETHING_ELSE, NOT_KNOWN, or "" where nothing
     was said of it. `actor` is the reviewer who enters what the person said elsewhere.
     """
@@ -482,8 +489,11 @@ def record_outcome(
         at=now,
     )
     move = partial(change_state, case, actor=actor, actor_name=said_by, at=now)
-    if result == OutcomeResult.WORKED and case.state != CaseState.CLOSED:
-        move(CaseState.CLOSED, why="It worked")
+    if result != OutcomeResult.NOT_TRIED and case.follow_up_on is not None:
+        case.follow_up_on = None
+        case.save(update_fields=["follow_up_on"])
+    if result in ENDINGS and case.state != CaseState.CLOSED:
+        move(CaseState.CLOSED, why=ENDINGS[result])
     elif result == OutcomeResult.DID_NOT_WORK and case.state in (
         CaseState.ANSWERED,
         CaseState.CLOSED,

@@ -16,7 +16,6 @@ from helpdesk.cases.models import (
     CreditKind,
     Message,
     MessageKind,
-    Outcome,
 )
 from helpdesk.cases.services import (
     PERSON,
@@ -29,7 +28,6 @@ from helpdesk.cases.services import (
     open_case,
     record_consent,
     record_event,
-    record_outcome,
     request_diagnosis,
 )
 from helpdesk.core import clock
@@ -144,17 +142,6 @@ def change_consent(
     given_by = f"{guardian_name} (guardian)" if guardian_name else by or case.person_name or PERSON
     record_consent(case, consent, given_by=given_by[:80])
     return case
-
-
-@transaction.atomic
-def tell_outcome(case_id: int, *, result: str, words: str, remedy: str = "") -> Outcome:
-    """Keep what became of the print; the same words twice are one outcome."""
-    case = lock_case(case_id)
-    last = case.outcomes.order_by("said_at", "pk").last()
-    if last and (last.result, last.remedy, last.words) == (result, remedy, words):
-        return last
-    said_by = case.person_name or PERSON
-    return record_outcome(case, result=result, remedy=remedy, words=words, said_by=said_by)
 
 
 @transaction.atomic

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from helpdesk.answers.selectors import list_sent_answers, list_sent_steps
 from helpdesk.cases.models import Case
+from helpdesk.cases.outcomes import tell_outcome
 from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.intake.access import private_page
@@ -22,7 +23,6 @@ from helpdesk.intake.services import (
     finish_erasure,
     look_at_once,
     receive_reply,
-    tell_outcome,
 )
 from helpdesk.outbox.models import LINK_MARK
 from helpdesk.outbox.services import private_address

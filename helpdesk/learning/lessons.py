@@ -60,7 +60,8 @@ def judge_basis(
 
     - *cured*: the last thing told is that it worked, and the step that did it cures one of the
       faults; or no step was named, and the answer before it was written for these very faults. A
-      cure by something else, or by a step that cures none of them, says nothing for the verdict.
+      cure by something else, or by a step that cures none of them, says nothing for the verdict,
+      and neither does a print that was given up.
     - *accepted*: the faults are the ones the desk itself put first when they were confirmed.
     - *confirmed*: otherwise; the reviewer judged against, or without, the suggestion.
 
@@ -79,7 +80,8 @@ def judge_remedies(outcomes: Sequence[Outcome], answers: Sequence[Answer]) -> di
     """Return the remedies whose effect somebody told, with whether each cured the print.
 
     Only what was said counts. A step that helped a little did not cure. A failure tells of a
-    remedy only when the answer advised no other; which of several were done is not known.
+    remedy only when the answer advised no other; which of several were done is not known. Giving
+    up tells nothing of a remedy: people also give up because time or patience ran out.
     """
     told: dict[str, bool] = {}
     for outcome in outcomes:

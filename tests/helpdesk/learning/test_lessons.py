@@ -240,3 +240,20 @@ def test_verdict_again_after_new_evidence_is_placed_anew(reviewer: User) -> None
     set_verdict(case, [leading], actor=reviewer)
 
     assert only_lesson().basis == "accepted"
+
+
+@pytest.mark.parametrize(
+    ("earlier", "remedies"), [("", {}), ("failed", {WASH: False}), ("worked", {WASH: True})]
+)
+def test_giving_up_is_no_cure_and_tells_nothing_of_remedies(
+    reviewer: User, earlier: str, remedies: dict[str, bool]
+) -> None:
+    """People also give up because time ran out; what was said before still stands."""
+    case = judged(reviewer)
+    answer(case, WASH, faults=[WARP])
+    if earlier:
+        record_outcome(case, result=earlier, remedy=WASH if earlier == "worked" else "")
+
+    record_outcome(case, result="gave_up")
+
+    assert (only_lesson().basis, only_lesson().remedies) == ("confirmed", remedies)
