@@ -29,12 +29,12 @@ from triage.reading.training import Singles, Taught, fit_dual, score_held_out
 from triage.reading.vectors import Scale, multiply_columns, multiply_rows
 
 OWN_WEIGHT = 2.0  # of the knowledge's words beside a story; least held-out loss of 0.5, 1, 2
-# Share of the fitted log-likelihoods that is believed; fitted, see docs/reading.md
-# [judgement: desk, 2026-11-25]
-STRENGTH = 1.0
-# Probability that somebody tells of a fault as none of the stories does; fitted likewise
-# [judgement: desk, 2026-11-25]
-UNLIKE = 0.02
+# Share of the fitted log-likelihoods that is believed: real texts are further from the stories
+# than the stories are from each other, see docs/reading.md [judgement: desk, 2026-11-25]
+STRENGTH = 0.85
+# Probability that somebody tells of a fault as none of the stories does; more than the stories
+# ask for, for the same reason [judgement: desk, 2026-11-25]
+UNLIKE = 0.1
 _PARTS = (
     "recipe",
     "faults",
