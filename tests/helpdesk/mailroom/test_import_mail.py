@@ -55,7 +55,8 @@ def test_each_letter_has_a_line_and_the_end_a_sum(run, tmp_path):
         "3.eml: written by a machine, kept: A program wrote it (Auto-Submitted).",
         "4.eml: set aside: It names no sender that could be answered.",
         "5.eml: refused: It is empty.",
-        "5 letters: 1 new case, 1 refused, 1 reply to case, 1 set aside, 1 written by a machine, kept",
+        "5 letters: 1 new case, 1 refused, 1 reply to case, 1 set aside, "
+        "1 written by a machine, kept",
     ]
     assert status == 1
 
