@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 from django.core import mail
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from helpdesk.accounts.models import User
@@ -76,15 +78,17 @@ def test_page_costs_the_same_queries(
     case = diagnosed()
     client = as_user(reviewer)
     client.get(case.get_absolute_url())
-    with django_assert_num_queries(18):
+    with CaptureQueriesContext(connection) as few:
         client.get(case.get_absolute_url())
+    cost = len(few)
     for finding in ("belt-slack", "knocks-heard", "corners-lifted"):
         mark_finding(case, finding, "present", actor=reviewer)
     for number in range(20):
         client.post(at("note", case), {"body": f"Note {number}"})
 
-    with django_assert_num_queries(18):
+    with django_assert_num_queries(cost):
         client.get(case.get_absolute_url())
+    assert cost <= 24
 
 
 def test_script_in_the_story_stays_text(reviewer: User, as_user: LogIn) -> None:
