@@ -81,7 +81,6 @@ def deliver(delivery_id: int) -> None:
     _finish(delivery, _try(delivery))
 
 
-@transaction.atomic
 def tell_of_stop(target_id: int) -> None:
     """Write to the people who run the desk that a target is told nothing any more."""
     target = HookTarget.objects.filter(pk=target_id, is_active=False).first()
