@@ -38,6 +38,7 @@ class Row:
     forged_post: tuple[Values, ...] = ()
     is_private: bool = True  # no-store and noindex
     code: int | None = None  # what the allowed get for the POST, where it is one thing
+    has_token: bool = True  # a POST needs the form's token; not where a signature decides
 
 
 def _case(w: World) -> Mapping[str, Any]:
@@ -97,6 +98,19 @@ def _draft_row(post: Values | None = None) -> Row:
 
 def _published(w: World) -> Mapping[str, Any]:
     return {"answer": w.answer.pk, "version": w.answer.version}
+
+
+def _hook_row(
+    pk: Callable[[World], int | None], *, code: int = 302, get: bool = False, **more: str
+) -> Row:
+    return Row(
+        ADMIN,
+        get=get,
+        post=_nothing,
+        at=lambda w: {"pk": pk(w), **more},
+        forged_at=(lambda w: {"pk": 999_999, **more},),
+        code=code,
+    )
 
 
 def _answer_of_other(w: World) -> Mapping[str, Any]:
@@ -328,6 +342,30 @@ MATRIX: dict[str, Row] = {
         forged_at=(lambda w: {"job_id": 999_999},),
         code=302,
     ),
+    "hooks:hooks": Row(ADMIN),
+    "hooks:receive": Row(
+        PUBLIC,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"public_id": w.hook_target.source.public_id},
+        forged_at=(lambda w: {"public_id": "nobody"},),
+        code=401,  # nobody of these signs
+        has_token=False,
+    ),
+    "hooks:new_source": Row(ADMIN, post=_nothing, code=422),
+    "hooks:source": _hook_row(lambda w: w.hook_target.source_id, code=422, get=True),
+    "hooks:new_target": Row(ADMIN, post=_nothing, code=422),
+    "hooks:target": _hook_row(lambda w: w.hook_target.pk, code=422, get=True),
+    "hooks:try_target": _hook_row(lambda w: w.hook_target.pk),
+    "hooks:send_range": _hook_row(lambda w: w.hook_target.pk, code=422),
+    "hooks:new_secret": _hook_row(lambda w: w.hook_target.pk, party="targets"),
+    "hooks:switch": _hook_row(lambda w: w.hook_target.source_id, party="sources"),
+    "hooks:delivery": Row(
+        ADMIN,
+        at=lambda w: {"pk": w.hook_target.deliveries.get().pk},
+        forged_at=(lambda w: {"pk": 999_999},),
+    ),
+    "hooks:send_again": _hook_row(lambda w: w.hook_target.deliveries.get().pk),
     "learning:learning": Row(ADMIN),
     "learning:learn": Row(ADMIN, get=False, post=_nothing, code=302),
     "learning:compare": Row(ADMIN),

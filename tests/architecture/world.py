@@ -19,6 +19,9 @@ from helpdesk.diagnosis.models import KnowledgeRevision
 from helpdesk.diagnosis.services import set_verdict
 from helpdesk.episodes.models import Episode, Segment
 from helpdesk.episodes.services import add_case, add_segment, make_episode
+from helpdesk.hooks.announcing import send_test
+from helpdesk.hooks.models import HookTarget
+from helpdesk.hooks.services import make_source, make_target
 from helpdesk.learning.services import make_revision
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.photos.models import Photo
@@ -54,6 +57,7 @@ class World:
     mail: OutgoingMail
     job: Job
     revision: KnowledgeRevision
+    hook_target: HookTarget  # with a source and one delivery
     people: dict[str, User] = field(default_factory=dict)
 
 
@@ -115,6 +119,7 @@ def make_world() -> World:
         mail=OutgoingMail.objects.filter(case=case).latest("pk"),
         job=_failed_job(),
         revision=make_revision(1, by=people["admin"]),
+        hook_target=_hook_target(people["admin"]),
         people=people,
     )
 
@@ -127,6 +132,14 @@ def _episode(number: int) -> Episode:
         slot_s=1200,
         words_per_minute=165,
     )
+
+
+def _hook_target(admin: User) -> HookTarget:
+    source = make_source({"name": "Chat bot"}, actor=admin)
+    values = {"name": "Own bot", "url": "https://192.0.2.7/", "source": source}
+    target = make_target({**values, "kinds": ["answer.sent"]}, actor=admin)
+    send_test(target)
+    return target
 
 
 def _failed_job() -> Job:
