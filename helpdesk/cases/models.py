@@ -198,6 +198,16 @@ class Case(models.Model):
         )
 
     @property
+    def allowed_uses(self) -> frozenset[str]:
+        """Return what may be made public at this moment: answer, photos, name."""
+        uses = {
+            "answer": self.may_answer_in_public,
+            "photos": self.may_show_in_public,
+            "name": bool(self.spoken_credit),
+        }
+        return frozenset(name for name, is_allowed in uses.items() if is_allowed)
+
+    @property
     def person(self) -> str:
         """Return how the desk speaks of who sent it."""
         return self.person_name or self.handle or "somebody who gave no name"

@@ -160,6 +160,7 @@ def open_case(new: NewReport, *, at: datetime.datetime | None = None) -> tuple[C
     consent = new.consent if new.is_own_print else Consent(credit_kind=CreditKind.ANONYMOUS)
     record_consent(case, consent, given_by=new.person_name or PERSON, at=now)
     request_diagnosis(case, cause="report received", key="received")
+    start_job("note-people", key=f"note-people:{case.pk}", payload={"case": case.pk})
     return case, True
 
 
@@ -435,9 +436,16 @@ def record_consent(
         given_by=given_by,
         given_at=now,
     )
+    allowed_before = case.allowed_uses
     for name, value in values.items():
         setattr(case, name, value)
     case.save(update_fields=list(values))
+    if taken_back := sorted(allowed_before - case.allowed_uses):
+        start_job(
+            "note-withdrawal",
+            key=f"note-withdrawal:{record.pk}",
+            payload={"case": case.pk, "key": f"consent:{record.pk}", "uses": taken_back},
+        )
     agreed = [
         words
         for is_yes, words in (

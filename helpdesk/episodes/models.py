@@ -105,3 +105,39 @@ class Candidate(models.Model):
 
     def __str__(self) -> str:
         return f"Candidate: case {self.case_id}"
+
+
+class Withdrawal(models.Model):
+    """Something a person took back that a show uses, has used or meant to use.
+
+    A row tells the producer; it stays after it was seen, as the list of what was shown before.
+    """
+
+    case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="withdrawals")
+    key = models.CharField(max_length=120, unique=True, help_text="What took it back, and where.")
+    use = models.CharField(max_length=8, choices=[("photos", "photos"), ("name", "name")])
+    noted_at = models.DateTimeField()
+    episode_number = models.PositiveIntegerField(null=True, blank=True)
+    shown_at_s = models.PositiveIntegerField(
+        null=True, blank=True, help_text="The second it was shown; empty when it was not."
+    )
+    seen_at = models.DateTimeField(null=True, blank=True)
+    seen_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL
+    )
+
+    class Meta:
+        ordering: ClassVar = ["-noted_at", "-pk"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(use__in=["photos", "name"]), name="withdrawal_use_known"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.use} of case {self.case_id} taken back"
+
+    @property
+    def was_shown(self) -> bool:
+        """Return True when it went out before it was taken back."""
+        return self.shown_at_s is not None

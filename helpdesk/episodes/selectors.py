@@ -18,6 +18,8 @@ from helpdesk.episodes.timing import (
     planned_seconds,
     time_sheet,
 )
+from helpdesk.episodes.withdrawals import has_taken_back, took_photos_back
+from helpdesk.people.selectors import Credit, list_credits
 from helpdesk.photos.models import Photo, PhotoState
 
 
@@ -57,8 +59,8 @@ class SheetRow:
         """Return how its person is named today; a stored name would outlive their consent."""
         if self.segment.case is None:
             return ""
-        name = self.segment.case.spoken_credit
-        return f"Credit: {name}" if name else "Credit: nobody is named"
+        names = [speak_credit(credit) for credit in list_credits(self.segment.case)]
+        return f"Credit: {'; '.join(names)}" if names else "Credit: nobody is named"
 
 
 @dataclass(frozen=True)
@@ -88,9 +90,13 @@ def find_episode_in_the_making() -> Episode | None:
 
 
 def list_reserve() -> QuerySet[Candidate]:
-    """Return candidates that stand on no run sheet yet, longest waiting first."""
+    """Return candidates that stand on no run sheet yet, longest waiting first.
+
+    Who took back that photos may be shown is no candidate from that moment on.
+    """
     return (
         Candidate.objects.filter(case__segments__isnull=True)
+        .exclude(took_photos_back())
         .select_related("case", "added_by")
         .order_by("added_at", "pk")[:60]
     )
@@ -101,7 +107,9 @@ def get_run_sheet(episode: Episode) -> RunSheet:
     photos = Prefetch("case__photos", queryset=Photo.objects.filter(state=PhotoState.READY))
     sent = Prefetch("case__answers", queryset=Answer.objects.filter(sent_at__isnull=False))
     segments = list(
-        episode.segments.select_related("case").prefetch_related(photos, sent).order_by("position")
+        episode.segments.select_related("case")
+        .prefetch_related(photos, sent, "case__consents", "case__parts__person")
+        .order_by("position")
     )
     counts = [count_words(s.script) for s in segments]
     lengths = [
@@ -130,7 +138,7 @@ def get_run_sheet(episode: Episode) -> RunSheet:
 def list_missing(case: Case) -> list[Missing]:
     """Return what a case still needs before it may be shown.
 
-    Uses `case.photos` and `case.answers` as prefetched by get_run_sheet when they are.
+    Uses `case.photos`, `case.answers` and `case.consents` as prefetched by get_run_sheet.
     """
     photos = list(case.photos.all())
     answers = [a for a in case.answers.all() if a.sent_at]
@@ -139,6 +147,8 @@ def list_missing(case: Case) -> list[Missing]:
         found.append(Missing(case, "The person asked us to erase this case.", True))
     if not case.is_own_print and not case.may_show_photos:
         found.append(Missing(case, "It was passed on: the owner has not agreed.", True))
+    elif has_taken_back(case):
+        found.append(Missing(case, "The person took back that photos may be shown.", True))
     elif not case.may_show_photos:
         found.append(Missing(case, "No consent to show the photos.", True))
     elif not case.may_show_in_public:
@@ -152,6 +162,12 @@ def list_missing(case: Case) -> list[Missing]:
     if not answers:
         found.append(Missing(case, "It is not answered yet.", False))
     return found
+
+
+def speak_credit(credit: Credit) -> str:
+    """Return a credit as it is read aloud, with how the name is said where that is known."""
+    name = f"{credit.role} {credit.name}".strip()
+    return f"{name}, said “{credit.said_as}”" if credit.said_as else name
 
 
 def _missing_case(segment: Segment) -> list[Missing]:

@@ -8,6 +8,12 @@ app_name = "episodes"
 urlpatterns = [
     path("episodes", views.episodes, name="episodes"),
     path("episodes/new", views.new_episode, name="new_episode"),
+    path("episodes/withdrawals", views.withdrawals, name="withdrawals"),
+    path(
+        "episodes/withdrawals/<int:withdrawal_id>/seen",
+        views.see_withdrawal,
+        name="see_withdrawal",
+    ),
     path("episodes/<int:number>", views.run_sheet, name="run_sheet"),
     path("episodes/<int:number>/paper", views.print_sheet, name="print_sheet"),
     path("episodes/<int:number>/edit", views.edit_episode, name="edit_episode"),

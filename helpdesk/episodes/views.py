@@ -22,7 +22,7 @@ from helpdesk.episodes.forms import (
     SegmentForm,
     local_start_default,
 )
-from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment
+from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment, Withdrawal
 from helpdesk.episodes.selectors import (
     find_episode_in_the_making,
     get_run_sheet,
@@ -30,6 +30,7 @@ from helpdesk.episodes.selectors import (
     list_missing,
     list_reserve,
 )
+from helpdesk.episodes.withdrawals import list_unseen, list_withdrawals, mark_seen
 
 may_produce = permission_required(PRODUCE_EPISODES, raise_exception=True)
 may_look = needs_any(REVIEW_CASES, PRODUCE_EPISODES)
@@ -46,8 +47,32 @@ def episodes(request: HttpRequest) -> HttpResponse:
         "episodes": list_episodes(),
         "reserve": [(c, list_missing(c.case)) for c in reserve],
         "next_one": find_episode_in_the_making(),
+        "taken_back": list_unseen(),
+        "may_produce": request.user.has_perm(PRODUCE_EPISODES),
     }
     return render(request, "episodes/episodes.html", context)
+
+
+@require_GET
+@may_look
+def withdrawals(request: HttpRequest) -> HttpResponse:
+    """List what people took back, and what had been shown by then."""
+    context = {
+        "tab": "episodes",
+        "withdrawals": list_withdrawals(),
+        "may_produce": request.user.has_perm(PRODUCE_EPISODES),
+    }
+    return render(request, "episodes/withdrawals.html", context)
+
+
+@require_POST
+@may_produce
+def see_withdrawal(request: HttpRequest, withdrawal_id: int) -> HttpResponse:
+    """Note that the producer has seen what was taken back."""
+    found = get_object_or_404(Withdrawal, pk=withdrawal_id)
+    mark_seen(found.pk, by=cast(User, request.user))
+    messages.success(request, "Noted: you have seen it.")
+    return redirect("episodes:episodes")
 
 
 @require_http_methods(["GET", "POST"])
@@ -253,6 +278,7 @@ def _sheet_context(request: HttpRequest, episode: Episode) -> dict[str, object]:
         "tab": "episodes",
         "episode": episode,
         "sheet": get_run_sheet(episode),
+        "taken_back": [w for w in list_unseen() if w.episode_number == episode.number],
         "reserve": [(c, list_missing(c.case)) for c in list_reserve()],
         "is_making": episode.state == EpisodeState.MAKING,
         "may_produce": request.user.has_perm(PRODUCE_EPISODES),

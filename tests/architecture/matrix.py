@@ -117,6 +117,26 @@ def _answer_of_other(w: World) -> Mapping[str, Any]:
     return {"answer": w.other_answer.pk, "version": w.other_answer.version}
 
 
+def _person(w: World) -> Mapping[str, Any]:
+    return {"person_id": w.merge.kept_id}
+
+
+def _nobody(w: World) -> Mapping[str, Any]:
+    return {"person_id": 999_999}
+
+
+def _contact(w: World) -> Mapping[str, Any]:
+    return {**_person(w), "contact_id": w.merge.kept.contacts.earliest("pk").pk}
+
+
+def _no_contact(w: World) -> Mapping[str, Any]:
+    return {**_contact(w), "person_id": w.merge.gone_id}
+
+
+def _passed_on(w: World) -> Mapping[str, Any]:
+    return {"number": w.passed_on.pk}
+
+
 MATRIX: dict[str, Row] = {
     "home": Row(PUBLIC),
     "alive": Row(PUBLIC),
@@ -315,6 +335,15 @@ MATRIX: dict[str, Row] = {
     "episodes:candidate_panel": Row(
         DESK, post=lambda w: {"do": "drop"}, at=_case, forged_at=(_no_case,), code=302
     ),
+    "episodes:withdrawals": Row(DESK),
+    "episodes:see_withdrawal": Row(
+        PRODUCER,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"withdrawal_id": w.withdrawal.pk},
+        forged_at=(lambda w: {"withdrawal_id": 999_999},),
+        code=302,
+    ),
     "followup:due": Row(REVIEWER),
     "followup:asked": Row(
         REVIEWER, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=302
@@ -392,6 +421,32 @@ MATRIX: dict[str, Row] = {
     "agreement:close_look": _case_row(_nothing, 302),
     "agreement:ask_look": _case_row(_nothing, 302),
     "agreement:case_looks": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "people:people": Row(REVIEWER),
+    "people:person": Row(REVIEWER, post=_nothing, at=_person, forged_at=(_nobody,), code=302),
+    "people:reveal": Row(
+        REVIEWER, get=False, post=_nothing, at=_person, forged_at=(_nobody,), code=200
+    ),
+    "people:check_contact": Row(
+        REVIEWER, get=False, post=_nothing, at=_contact, forged_at=(_no_contact,), code=302
+    ),
+    "people:split": Row(
+        REVIEWER, get=False, post=_nothing, at=_contact, forged_at=(_no_contact,), code=302
+    ),
+    "people:merge": Row(
+        REVIEWER, post=lambda w: {"gone": 999_999}, at=_person, forged_at=(_nobody,), code=422
+    ),
+    "people:undo_merge": Row(
+        REVIEWER,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"merge_id": w.merge.pk},
+        forged_at=(lambda w: {"merge_id": 999_999},),
+        code=302,
+    ),
+    "people:case_panel": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "people:credit_owner": Row(
+        REVIEWER, get=False, post=_nothing, at=_passed_on, forged_at=(_case,), code=422
+    ),
     "accounts:login": Row(PUBLIC, post=_nothing, code=None),
     "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
     "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),

@@ -17,13 +17,16 @@ from helpdesk.core.jobs import run_due_jobs
 from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.models import KnowledgeRevision
 from helpdesk.diagnosis.services import set_verdict
-from helpdesk.episodes.models import Episode, Segment
+from helpdesk.episodes.models import Episode, Segment, Withdrawal
 from helpdesk.episodes.services import add_case, add_segment, make_episode
+from helpdesk.episodes.withdrawals import note_withdrawal
 from helpdesk.hooks.announcing import send_test
 from helpdesk.hooks.models import HookTarget
 from helpdesk.hooks.services import make_source, make_target
 from helpdesk.learning.services import make_revision
 from helpdesk.outbox.models import OutgoingMail
+from helpdesk.people.models import Merge, Person, Role
+from helpdesk.people.services import merge_people, note_people
 from helpdesk.photos.models import Photo
 from helpdesk.photos.services import receive_photo
 from helpdesk.printfiles.models import CaseFile
@@ -58,6 +61,9 @@ class World:
     job: Job
     revision: KnowledgeRevision
     hook_target: HookTarget  # with a source and one delivery
+    merge: Merge
+    withdrawal: Withdrawal
+    passed_on: Case  # for an owner somebody named
     people: dict[str, User] = field(default_factory=dict)
 
 
@@ -120,8 +126,23 @@ def make_world() -> World:
         job=_failed_job(),
         revision=make_revision(1, by=people["admin"]),
         hook_target=_hook_target(people["admin"]),
+        merge=_merge(case, reviewer),
+        withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
+        passed_on=_passed_on(),
         people=people,
     )
+
+
+def _merge(case: Case, by: User) -> Merge:
+    person = case.parts.get(role=Role.OWNER).person
+    other = Person.objects.create(name="B. Halvorsen", first_seen_at=clock.now())
+    return merge_people(person.pk, other.pk, by=by)
+
+
+def _passed_on() -> Case:
+    case = make_case(is_own_print=False, owner_name="Aurel", email="finder@quay.example")
+    note_people(case.pk)
+    return case
 
 
 def _episode(number: int) -> Episode:
