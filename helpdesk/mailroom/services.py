@@ -83,10 +83,18 @@ def receive_letter(
 
 
 @transaction.atomic
-def receive_and_plan(raw: bytes, *, origin: str, is_polled: bool = True) -> IncomingMail:
-    """Keep a letter and the job that takes it, in one transaction."""
-    mail, _ = receive_letter(raw, origin=origin, is_polled=is_polled)
-    if mail.state == MailState.WAITING:
+def receive_and_plan(raw: bytes, *, origin: str, is_head: bool = False) -> IncomingMail:
+    """Keep a letter that was fetched and the job that takes it, in one transaction.
+
+    `is_head` says that only the header was fetched, for the letter is above the limit: it waits
+    for a reviewer.
+    """
+    mail, is_new = receive_letter(raw, origin=origin, is_polled=True)
+    if is_head and is_new:
+        _fill(mail, read_letter(raw))
+        _set_aside(mail, f"It is larger than {MAX_BYTES_WORDS}; only its header was fetched.")
+        mail.save()
+    elif mail.state == MailState.WAITING:
         plan_taking(mail)
     return mail
 

@@ -23,3 +23,11 @@ def plan_waiting_letters() -> None:
 def purge_stray_files() -> None:
     """Delete files that no row names."""
     services.purge_stray_files()
+
+
+@regular_round("mailboxes")
+def poll_mailboxes() -> None:
+    """Fetch new letters."""
+    from helpdesk.mailroom import polling
+
+    polling.poll_mailboxes()

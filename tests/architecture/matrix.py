@@ -137,6 +137,20 @@ def _passed_on(w: World) -> Mapping[str, Any]:
     return {"number": w.passed_on.pk}
 
 
+def _letter_in(w: World) -> Mapping[str, Any]:
+    return {"mail_id": w.letter_in.pk}
+
+
+def _no_letter(w: World) -> Mapping[str, Any]:
+    return {"mail_id": 999_999}
+
+
+def _letter_row(post: Values) -> Row:
+    return Row(
+        REVIEWER, get=False, post=post, at=_letter_in, forged_at=(_no_letter,), code=302
+    )
+
+
 MATRIX: dict[str, Row] = {
     "home": Row(PUBLIC),
     "alive": Row(PUBLIC),
@@ -348,6 +362,14 @@ MATRIX: dict[str, Row] = {
     "followup:asked": Row(
         REVIEWER, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=302
     ),
+    "mailroom:mailroom": Row(REVIEWER),
+    "mailroom:letter": Row(REVIEWER, at=_letter_in, forged_at=(_no_letter,)),
+    "mailroom:raw": Row(REVIEWER, at=_letter_in, forged_at=(_no_letter,)),
+    "mailroom:belongs": _letter_row(lambda w: {"case": w.case.pk}),
+    "mailroom:new_case": _letter_row(_nothing),
+    "mailroom:again": _letter_row(_nothing),
+    "mailroom:dismiss": _letter_row(_nothing),
+    "mailroom:case_letters": Row(REVIEWER, at=_case, forged_at=(_no_case,)),
     "outbox:outbox": Row(ADMIN),
     "outbox:letter": Row(
         ADMIN,

@@ -24,6 +24,8 @@ from helpdesk.hooks.announcing import send_test
 from helpdesk.hooks.models import HookTarget
 from helpdesk.hooks.services import make_source, make_target
 from helpdesk.learning.services import make_revision
+from helpdesk.mailroom.models import IncomingMail
+from helpdesk.mailroom.services import receive_letter, take_letter
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.people.models import Merge, Person, Role
 from helpdesk.people.services import merge_people, note_people
@@ -58,6 +60,7 @@ class World:
     part: Segment
     other_part: Segment
     mail: OutgoingMail
+    letter_in: IncomingMail  # set aside, for it names no sender
     job: Job
     revision: KnowledgeRevision
     hook_target: HookTarget  # with a source and one delivery
@@ -123,6 +126,7 @@ def make_world() -> World:
         part=part,
         other_part=other_part,
         mail=OutgoingMail.objects.filter(case=case).latest("pk"),
+        letter_in=_letter_in(),
         job=_failed_job(),
         revision=make_revision(1, by=people["admin"]),
         hook_target=_hook_target(people["admin"]),
@@ -161,6 +165,11 @@ def _hook_target(admin: User) -> HookTarget:
     target = make_target({**values, "kinds": ["answer.sent"]}, actor=admin)
     send_test(target)
     return target
+
+
+def _letter_in() -> IncomingMail:
+    mail, _ = receive_letter(b"Subject: Holes\r\n\r\nIt has holes.", origin="a test")
+    return take_letter(mail.pk)
 
 
 def _failed_job() -> Job:
