@@ -384,6 +384,7 @@ MATRIX: dict[str, Row] = {
         at=lambda w: {"token": make_token(w.case.email)},
         forged_at=(lambda w: {"token": "1-aaaaaaaaaaaaaaaa"},),
         code=200,
+        has_token=False,  # a mail program posts here (RFC 8058)
     ),
     "outbox:retry": Row(
         ADMIN,

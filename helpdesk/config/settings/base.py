@@ -93,6 +93,8 @@ TEMPLATES = [
 SQLITE = {
     "ENGINE": "django.db.backends.sqlite3",
     "NAME": DATA_DIR / "desk.sqlite3",
+    # Opening one sets the pragmas below, and closing the last one empties the log.
+    "CONN_MAX_AGE": 60,
     "OPTIONS": {
         # Writers queue for the lock instead of failing half-way through a transaction.
         "transaction_mode": "IMMEDIATE",
