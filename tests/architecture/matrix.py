@@ -146,9 +146,7 @@ def _no_letter(w: World) -> Mapping[str, Any]:
 
 
 def _letter_row(post: Values) -> Row:
-    return Row(
-        REVIEWER, get=False, post=post, at=_letter_in, forged_at=(_no_letter,), code=302
-    )
+    return Row(REVIEWER, get=False, post=post, at=_letter_in, forged_at=(_no_letter,), code=302)
 
 
 MATRIX: dict[str, Row] = {
