@@ -100,6 +100,11 @@ def read_people() -> list[DemoPerson]:
     return [DemoPerson(**row) for row in _read("people.toml")["person"]]
 
 
+def read_texts() -> list[dict[str, str]]:
+    """Return the recurring texts of the demo: title, kind, body."""
+    return [{**row, "body": row["body"].strip()} for row in _read("texts.toml")["texts"]]
+
+
 def read_cases() -> list[DemoCase]:
     """Return the cases of the demo, in no order."""
     rows = [row for path in sorted(FOLDER.glob("cases*.toml")) for row in _read(path.name)["case"]]

@@ -18,6 +18,8 @@ from helpdesk.accounts.roles import make_roles
 from helpdesk.cases.models import Case, Report
 from helpdesk.cases.services import Consent, NewReport, open_case
 from helpdesk.config.celery import app as celery_app
+from helpdesk.conversation.models import SetText
+from helpdesk.conversation.services import make_text
 from helpdesk.core import clock
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.demo.accounts import make_person
@@ -28,6 +30,7 @@ from helpdesk.demo.data import (
     read_cases,
     read_episodes,
     read_people,
+    read_texts,
 )
 from helpdesk.demo.steps import do_step
 from helpdesk.episodes import services as episodes
@@ -53,6 +56,7 @@ def load_demo(tell: Tell) -> None:
     people = read_people()
     for person in people:
         make_person(person)
+    _load_texts()
     known = set(
         Report.objects.filter(submission_key__startswith="demo:").values_list(
             "submission_key", flat=True
@@ -75,6 +79,14 @@ def load_demo(tell: Tell) -> None:
     finally:
         celery_app.conf.task_always_eager = was_eager
     tell(f"{Case.objects.count()} cases, {Episode.objects.count()} episodes")
+
+
+def _load_texts() -> None:
+    """Write the recurring texts that are not there yet."""
+    known = set(SetText.objects.values_list("title", flat=True))
+    for text in read_texts():
+        if text["title"] not in known:
+            make_text(**text, actor=None)
 
 
 def _with_pictures(

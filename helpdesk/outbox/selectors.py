@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from helpdesk.cases.models import Case
 from helpdesk.core import clock
 from helpdesk.core.jobs import list_failing_jobs
 from helpdesk.core.models import Job, JobState
@@ -15,8 +16,9 @@ UNSURE = (
     "It may have gone out: it goes again under the same number, which tells programs it is one."
 )
 MOST_FAILING = 50
+MOST_OF_CASE = 300
 MASKED_LINK = "[the person’s private page]"
-_LINK_LIKE = re.compile(r"\S*/t/[A-Za-z0-9_-]{20,}")
+_LINK_LIKE = re.compile(r"\S*/(?:t|how)/[A-Za-z0-9_-]{20,}")
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,11 @@ def list_letters(after: str = "") -> KeysetPage[Letter]:
         size=PAGE_SIZE,
     )
     return KeysetPage(rows=_with_states(page.rows), next_after=page.next_after)
+
+
+def list_case_letters(case: Case) -> list[Letter]:
+    """Return the latest letters of a case with their states, oldest first, in two queries."""
+    return _with_states(list(OutgoingMail.objects.filter(case=case)[:MOST_OF_CASE]))[::-1]
 
 
 def get_letter(mail_id: int) -> Letter:

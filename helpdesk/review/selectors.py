@@ -89,7 +89,6 @@ class CasePage:
     files: Sequence[CaseFile]
     view: CaseView | None
     verdicts: Sequence[Verdict]
-    conversation: Sequence[Message]
     notes: Sequence[Message]
     events: Sequence[Event]
     outcomes: Sequence[Outcome]
@@ -154,7 +153,7 @@ def get_case_page(case: Case) -> CasePage:
     """Return everything the page of a case shows."""
     reports = list(case.reports.all())
     view = get_view(case)
-    messages = list(case.messages.select_related("author").order_by("sent_at", "pk"))
+    notes = list(case.messages.filter(kind=MessageKind.NOTE).order_by("sent_at", "pk"))
     spans = view.spans if view else ()
     return CasePage(
         case=case,
@@ -166,8 +165,7 @@ def get_case_page(case: Case) -> CasePage:
         files=list_files(case),
         view=view,
         verdicts=list(list_verdicts(case)),
-        conversation=[m for m in messages if m.kind != MessageKind.NOTE],
-        notes=[m for m in messages if m.kind == MessageKind.NOTE],
+        notes=notes,
         events=list(list_events(case)),
         outcomes=list(case.outcomes.all()),
     )

@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from helpdesk.outbox.marks import make_token
 from tests.architecture.world import DRAFT_KEY, FAULT, World, make_picture
 
 Values = Callable[[World], Mapping[str, Any]]
@@ -467,6 +466,40 @@ MATRIX: dict[str, Row] = {
     "people:case_panel": Row(DESK, at=_case, forged_at=(_no_case,)),
     "people:credit_owner": Row(
         REVIEWER, get=False, post=_nothing, at=_passed_on, forged_at=(_case,), code=422
+    ),
+    "conversation:conversation": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "conversation:send_again": Row(
+        REVIEWER,
+        get=False,
+        post=_nothing,
+        at=lambda w: {**_case(w), "mail_id": w.lost_mail.pk},
+        forged_at=(
+            lambda w: {**_no_case(w), "mail_id": w.lost_mail.pk},
+            lambda w: {**_other(w), "mail_id": w.lost_mail.pk},
+            lambda w: {**_case(w), "mail_id": w.mail.pk},
+        ),
+        code=302,
+    ),
+    "conversation:copy_texts": Row(REVIEWER, at=_case, forged_at=(_no_case,)),
+    "conversation:texts": Row(ADMIN),
+    "conversation:new_text": Row(ADMIN, post=_nothing, code=422),
+    "conversation:preview_text": Row(
+        ADMIN, get=False, post=lambda w: {"body": "Hello {first_name}"}, code=200
+    ),
+    "conversation:edit_text": Row(
+        ADMIN,
+        post=_nothing,
+        at=lambda w: {"text_id": w.text.pk},
+        forged_at=(lambda w: {"text_id": 999_999},),
+        code=422,
+    ),
+    "conversation:drop_text": Row(
+        ADMIN,
+        get=False,
+        post=lambda w: {"version": 1},
+        at=lambda w: {"text_id": w.text.pk},
+        forged_at=(lambda w: {"text_id": 999_999},),
+        code=302,
     ),
     "accounts:login": Row(PUBLIC, post=_nothing, code=None),
     "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),

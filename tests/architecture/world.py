@@ -12,6 +12,8 @@ from helpdesk.answers.publishing import Publication, PublishedPhoto, publish_ans
 from helpdesk.answers.services import draft_answer, send_answer
 from helpdesk.cases.models import Case, Channel
 from helpdesk.cases.services import Consent, issue_link
+from helpdesk.conversation.models import SetText
+from helpdesk.conversation.services import make_text
 from helpdesk.core import clock
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.core.models import Job, JobState
@@ -26,9 +28,11 @@ from helpdesk.hooks.services import make_source, make_target
 from helpdesk.learning.services import make_revision
 from helpdesk.mailroom.models import IncomingMail
 from helpdesk.mailroom.services import receive_letter, take_letter
+from helpdesk.outbox.marks import make_token
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.people.models import Merge, Person, Role
 from helpdesk.people.services import merge_people, note_people
+from helpdesk.outbox.services import note_undelivered, queue_mail
 from helpdesk.photos.models import Photo
 from helpdesk.photos.services import receive_photo
 from helpdesk.printfiles.models import CaseFile
@@ -60,6 +64,9 @@ class World:
     part: Segment
     other_part: Segment
     mail: OutgoingMail
+    lost_mail: OutgoingMail  # did not arrive
+    notices: str  # names the address of the case's person
+    text: SetText
     letter_in: IncomingMail  # set aside, for it names no sender
     job: Job
     revision: KnowledgeRevision
@@ -127,6 +134,9 @@ def make_world() -> World:
         other_part=other_part,
         mail=OutgoingMail.objects.filter(case=case).latest("pk"),
         letter_in=_letter_in(),
+        lost_mail=_lost_mail(case),
+        notices=make_token(case.email),
+        text=make_text(title="Hello", kind="closing", body="Good luck.", actor=reviewer),
         job=_failed_job(),
         revision=make_revision(1, by=people["admin"]),
         hook_target=_hook_target(people["admin"]),
@@ -170,6 +180,14 @@ def _hook_target(admin: User) -> HookTarget:
 def _letter_in() -> IncomingMail:
     mail, _ = receive_letter(b"Subject: Holes\r\n\r\nIt has holes.", origin="a test")
     return take_letter(mail.pk)
+
+
+def _lost_mail(case: Case) -> OutgoingMail:
+    mail = queue_mail(case, kind="question", subject="One", text="Question", dedupe_key="lost")
+    assert mail
+    note_undelivered(message_id=mail.message_id, status="5.2.2", words="Mailbox full")
+    mail.refresh_from_db()
+    return mail
 
 
 def _failed_job() -> Job:
