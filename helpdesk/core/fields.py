@@ -186,7 +186,7 @@ def line_field(label: str, what: str, limit: int, **kwargs: Any) -> WordsField:
 
 def text_field(label: str, what: str, limit: int, rows: int, **kwargs: Any) -> WordsField:
     """Return a field of several lines."""
-    widget = forms.Textarea(attrs={"dir": "auto", "rows": rows})
+    widget = forms.Textarea(attrs={"dir": "auto", "rows": rows, **kwargs.pop("attrs", {})})
     return WordsField(label=label, what=what, limit=limit, widget=widget, **kwargs)
 
 

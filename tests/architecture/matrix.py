@@ -501,6 +501,10 @@ MATRIX: dict[str, Row] = {
         forged_at=(lambda w: {"text_id": 999_999},),
         code=302,
     ),
+    "capture:paste": Row(REVIEWER, post=_nothing, code=422),
+    "capture:look": Row(
+        REVIEWER, get=False, post=lambda w: {"words": "The corners lift off the plate."}, code=200
+    ),
     "accounts:login": Row(PUBLIC, post=_nothing, code=None),
     "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
     "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),
