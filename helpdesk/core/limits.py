@@ -42,6 +42,8 @@ NEW_LINKS = Limit("new_links", HOUR_S)
 UNKNOWN_LINKS = Limit("unknown_links", HOUR_S)
 LOGINS = Limit("logins", QUARTER_S)
 LOGINS_ADDRESS = Limit("logins_address", QUARTER_S)
+API_CALLS = Limit("api_calls", HOUR_S)
+API_REFUSALS = Limit("api_refusals", HOUR_S)
 LONGEST = datetime.timedelta(seconds=HOUR_S)
 
 

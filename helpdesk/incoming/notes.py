@@ -89,8 +89,12 @@ class Note:
 
     @property
     def key(self) -> str:
-        """Return what names this post for good, whichever way it comes; "" when it has no id."""
-        return note_key(self.id) if self.id else ""
+        """Return what names this post for good, whichever way it comes.
+
+        One without an id is named by its author, moment and words.
+        """
+        author = self.author.id or self.author.name if self.author else ""
+        return note_key(self.id or f"{author}\n{self.published}\n{self.words}")
 
     @property
     def bare_words(self) -> str:

@@ -20,6 +20,8 @@ class LimitedUploadHandler(TemporaryFileUploadHandler):
     arrive and nothing that was typed is lost. A body that is far too large is not read at all.
     """
 
+    most_bytes = MAX_BYTES
+    most_body_bytes = MAX_BODY_BYTES
     _received = 0
 
     def handle_raw_input(
@@ -31,7 +33,7 @@ class LimitedUploadHandler(TemporaryFileUploadHandler):
         encoding: str | None = None,
     ) -> None:
         """Refuse the whole request when its stated length can be no honest form."""
-        if content_length > MAX_BODY_BYTES:
+        if content_length > self.most_body_bytes:
             raise RequestDataTooBig("The form with its files is too large.")
 
     def new_file(self, *args: Any, **kwargs: Any) -> None:
@@ -42,12 +44,12 @@ class LimitedUploadHandler(TemporaryFileUploadHandler):
     def receive_data_chunk(self, raw_data: bytes, start: int) -> None:
         """Write data while the file is within the limit."""
         self._received = start + len(raw_data)
-        if self._received <= MAX_BYTES:
+        if self._received <= self.most_bytes:
             super().receive_data_chunk(raw_data, start)
 
     def file_complete(self, file_size: int) -> UploadedFile | None:  # type: ignore[type-arg]
         """Hand over the file, or a stand-in without content for an oversized one."""
-        if self._received <= MAX_BYTES:
+        if self._received <= self.most_bytes:
             return super().file_complete(file_size)
         self.file.close()
         return OversizeFile(

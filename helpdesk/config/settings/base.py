@@ -148,6 +148,10 @@ STORAGES = {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
         "OPTIONS": {"location": DATA_DIR / "letters", "file_permissions_mode": 0o600},
     },
+    "uploads": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": DATA_DIR / "uploads", "file_permissions_mode": 0o600},
+    },
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440  # bytes of the fields that are not files
@@ -244,6 +248,8 @@ LIMITS = {
     "unknown_links": env.number("PRINTWARD_LIMIT_UNKNOWN_LINKS", 60),
     "hooks": env.number("PRINTWARD_LIMIT_HOOKS", 7200),
     "mail_receipts": env.number("PRINTWARD_LIMIT_MAIL_RECEIPTS", 600),
+    "api_calls": env.number("PRINTWARD_LIMIT_API_CALLS", 6000),
+    "api_refusals": env.number("PRINTWARD_LIMIT_API_REFUSALS", 120),
     "logins": env.number("PRINTWARD_LIMIT_LOGINS", 12),
     "logins_address": env.number("PRINTWARD_LIMIT_LOGINS_ADDRESS", 40),
 }

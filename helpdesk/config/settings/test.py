@@ -19,6 +19,7 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
     "photos": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
     "files": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+    "uploads": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
     "letters": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
 }
 CELERY_TASK_ALWAYS_EAGER = True

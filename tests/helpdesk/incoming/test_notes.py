@@ -110,6 +110,7 @@ def test_example_4_of_core_names_its_author_in_full() -> None:
         }
     )
 
+    assert note.key == note_key("http://example.org/foo")
     assert (note.id, note.link, note.words) == (*["http://example.org/foo"] * 2, "This is a note")
     assert note.author
     assert (note.author.id, note.author.name) == ("http://joe.website.example/", "Joe Smith")
