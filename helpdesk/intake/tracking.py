@@ -7,11 +7,12 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from helpdesk.answers.forms import OTHER_STEPS
 from helpdesk.answers.selectors import list_sent_answers, list_sent_steps
-from helpdesk.cases.models import Case
-from helpdesk.cases.outcomes import tell_outcome
+from helpdesk.cases.models import NOT_KNOWN, SOMETHING_ELSE, Case, OutcomeResult
+from helpdesk.cases.outcomes import HELPED, name_step, tap_outcome, tell_outcome
 from helpdesk.core import limits
-from helpdesk.core.errors import RefusedInputError
+from helpdesk.core.errors import RefusedInputError, WrongStateError
 from helpdesk.intake.access import private_page
 from helpdesk.intake.forms import ChangeConsentForm, OutcomeForm, ReplyForm
 from helpdesk.intake.selectors import get_tracking
@@ -91,7 +92,9 @@ def reply(request: HttpRequest, case: Case, token: str) -> HttpResponse:
 @require_POST
 @private_page
 def outcome(request: HttpRequest, case: Case, token: str) -> HttpResponse:
-    """Keep whether what was advised worked, and which step did it."""
+    """Keep whether what was advised worked, and which step did it: pressed, or told in words."""
+    if "tap" in request.POST or "step" in request.POST:
+        return _keep_press(request, case, token)
     form = OutcomeForm(request.POST, steps=list_sent_steps(list(list_sent_answers(case))))
     if not form.is_valid():
         return _show(request, case, token, outcome_form=form, status=422)
@@ -142,6 +145,23 @@ def track_photo(
     return photo_response(photo, size)
 
 
+def _keep_press(request: HttpRequest, case: Case, token: str) -> HttpResponse:
+    """Keep a result, or the step that did it, that was said with one press."""
+    result, remedy = request.POST.get("tap", ""), request.POST.get("step", "")
+    steps = list_sent_steps(list(list_sent_answers(case)))
+    try:
+        if result in OutcomeResult.values:
+            tap_outcome(case.pk, result=result)
+        elif remedy in (*(step.id for step in steps), SOMETHING_ELSE, NOT_KNOWN):
+            name_step(case.pk, remedy=remedy)
+        else:
+            return _show(request, case, token, status=422)
+    except WrongStateError:  # something else was told meanwhile, in another window
+        return _show(request, case, token, status=409)
+    messages.success(request, OUTCOME_KEPT)
+    return redirect("intake:track", token)
+
+
 def _show(
     request: HttpRequest,
     case: Case,
@@ -162,6 +182,9 @@ def _show(
             question["chosen"] = (seen or {}).get(question["finding"], "")
     for answer in view.answers:  # as it stood in the letter; nothing is saved
         answer.sent_text = answer.sent_text.replace(LINK_MARK, private_address(token))
+    steps = list_sent_steps(view.answers)
+    last = view.outcomes[-1] if view.outcomes else None
+    needs_step = last is not None and last.result in HELPED and not last.remedy
     context = {
         "view": view,
         "case": case,
@@ -169,7 +192,8 @@ def _show(
         "address": private_address(token),
         "is_new": "new" in request.GET,
         "reply_form": reply_form or ReplyForm(),
-        "outcome_form": outcome_form or OutcomeForm(steps=list_sent_steps(view.answers)),
+        "outcome_form": outcome_form or OutcomeForm(steps=steps),
+        "outcome_steps": [*((s.id, s.name) for s in steps), *OTHER_STEPS] if needs_step else [],
         **upload_context(draft_key or new_draft_key(), refusals or []),
     }
     return render(request, "intake/track.html", context, status=status)

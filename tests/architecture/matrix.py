@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from helpdesk.followup.links import make_token as make_outcome_token
 from tests.architecture.world import DRAFT_KEY, FAULT, World, make_picture
 
 Values = Callable[[World], Mapping[str, Any]]
@@ -358,6 +359,15 @@ MATRIX: dict[str, Row] = {
     "followup:due": Row(REVIEWER),
     "followup:asked": Row(
         REVIEWER, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=302
+    ),
+    "followup:heard": _case_row(lambda w: {"result": "untried"}, 302),
+    "followup:tell": Row(
+        PUBLIC,
+        post=lambda w: {"result": "partly"},
+        at=lambda w: {"token": make_outcome_token(w.case.pk, "partly")},
+        forged_at=(lambda w: {"token": f"{w.case.pk}-739000-partly-{'a' * 16}"},),
+        code=302,
+        has_token=False,  # its signed address is the proof
     ),
     "mailroom:mailroom": Row(REVIEWER),
     "mailroom:letter": Row(REVIEWER, at=_letter_in, forged_at=(_no_letter,)),

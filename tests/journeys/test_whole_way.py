@@ -123,6 +123,7 @@ def _tell_outcome(open_page: OpenPage, address: str, known_address: str) -> None
     page = open_page(address)
     expect(page.locator("main")).to_contain_text("Our answer")
     expect(page.locator("main")).not_to_contain_text("{private_link}")
+    page.get_by_text("Tell us more about it").click()
     page.get_by_label("It worked").check()
     page.get_by_label("What happened, in your words?").fill("Slower, and a new plug. Lovely.")
     page.get_by_role("button", name="Tell us how it went").click()

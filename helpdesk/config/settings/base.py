@@ -229,6 +229,10 @@ DESK_ADDRESS = env.text(
     "PRINTWARD_ADDRESS", f"http://127.0.0.1:{env.number('PRINTWARD_PORT', 8000)}"
 )
 FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
+# Days after that question until the one reminder; 0 sends none.
+REMIND_DAYS = env.number("PRINTWARD_REMIND_DAYS", 14)
+# Days after the last question until a case nobody was heard of is closed as unknown; 0 never.
+UNKNOWN_DAYS = env.number("PRINTWARD_UNKNOWN_DAYS", 14)
 # Answered cases nobody has written about for so many days are closed; 0 leaves them open.
 CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 # Whether reports are also read by their meaning, where the sentence model is installed.

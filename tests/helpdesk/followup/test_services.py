@@ -1,4 +1,4 @@
-"""Asking how it went: once, by the person's own channel, and never for ever."""
+"""Asking how it went: by the person's own channel, once more, and never for ever."""
 
 import datetime
 from typing import Any
@@ -13,9 +13,14 @@ from helpdesk.core import clock
 from helpdesk.core.errors import WrongStateError
 from helpdesk.core.jobs import run_job
 from helpdesk.core.models import Job
+from helpdesk.followup.links import SAYINGS, link_to_tell
 from helpdesk.followup.selectors import list_due_by_hand
-from helpdesk.followup.services import ask_due_cases, close_silent_cases, mark_asked
-from helpdesk.followup.tasks import ask_round, close_round
+from helpdesk.followup.services import (
+    ask_due_cases,
+    close_silent_cases,
+    mark_asked,
+)
+from helpdesk.followup.tasks import ask_round, close_round, close_unheard_round
 from helpdesk.outbox.models import OutgoingMail
 from tests.factories import make_case
 
@@ -36,7 +41,7 @@ def _letters() -> int:
 
 
 @pytest.mark.django_db
-def test_due_case_is_asked_once_by_mail() -> None:
+def test_due_case_is_asked_once_by_mail(settings: Any) -> None:
     """However often the round comes, there is one letter, one message, one event."""
     case = _answered()
 
@@ -44,7 +49,7 @@ def test_due_case_is_asked_once_by_mail() -> None:
 
     case.refresh_from_db()
     assert asked == [1, 0, 0]
-    assert case.follow_up_on is None
+    assert case.follow_up_on == clock.today() + datetime.timedelta(days=settings.REMIND_DAYS)
     assert case.state == CaseState.ANSWERED
     assert _letters() == 1
     assert case.messages.filter(kind=MessageKind.FOLLOW_UP).count() == 1
@@ -53,8 +58,8 @@ def test_due_case_is_asked_once_by_mail() -> None:
 
 @pytest.mark.django_db
 def test_letter_offers_one_line_choices_and_the_private_page() -> None:
-    """What goes out can be answered in half a minute, and machines do not answer it."""
-    _answered(title="Leaning rook")
+    """What goes out is answered with one press, and machines do not answer it."""
+    case = _answered(title="Leaning rook")
     ask_due_cases()
 
     run_job(Job.objects.get(kind="send-mail").pk)
@@ -62,9 +67,10 @@ def test_letter_offers_one_line_choices_and_the_private_page() -> None:
     [letter] = mailbox.outbox
     assert "Hello Bettine" in letter.body
     assert "“Leaning rook”" in letter.body
-    for line in ("It worked", "It helped a little", "It did not work", "not tried it yet"):
-        assert line in letter.body
+    for result, words in SAYINGS.items():
+        assert f"- {words}: {link_to_tell(case, result)}" in letter.body
     assert "http://testserver/t/" in letter.body
+    assert "we ask once more, and then no longer" in letter.body
     assert letter.extra_headers["Auto-Submitted"] == "auto-generated"
 
 
@@ -154,7 +160,8 @@ def test_closing_of_silent_cases_can_be_switched_off(settings: Any) -> None:
 
 @pytest.mark.django_db
 def test_rounds_do_nothing_when_nothing_is_due(django_assert_max_num_queries: Any) -> None:
-    """An idle desk costs a round two queries."""
-    with django_assert_max_num_queries(2):
+    """An idle desk costs the three rounds a query each."""
+    with django_assert_max_num_queries(3):
         ask_round()
+        close_unheard_round()
         close_round()

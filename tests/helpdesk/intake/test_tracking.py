@@ -415,6 +415,7 @@ def test_reply_brings_back_an_answered_or_closed_case(client, state):
         ("partly", CaseState.ANSWERED),
         ("failed", CaseState.RECEIVED),
         ("untried", CaseState.ANSWERED),
+        ("gave_up", CaseState.CLOSED),
     ],
 )
 def test_outcome_is_kept_and_moves_the_case(client, result, state):
@@ -434,7 +435,7 @@ def test_outcome_is_kept_and_moves_the_case(client, result, state):
     assert case.state == state
 
 
-def test_outcome_needs_one_of_four(client):
+def test_outcome_needs_one_of_the_results(client):
     """Nothing chosen, or something invented, is refused with a sentence."""
     case, address = opened()
     answer(case)
@@ -464,6 +465,26 @@ def test_outcome_names_the_step_that_did_it(client):
         ("worked", "add-a-brim"),
     ]
     assert "Worked (Add a brim)" in client.get(address).content.decode()
+
+
+def test_outcome_is_told_with_one_press_and_the_step_with_another(client):
+    """The page asks for the step after a cure alone, and refuses what it did not offer."""
+    case, address = opened()
+    sent = answer(case, "Add a brim.")
+    sent.actions = ["add-a-brim"]
+    sent.save(update_fields=["actions"])
+    post = f"{address}/outcome"
+
+    assert 'name="step"' not in client.get(address).content.decode()
+    early, odd = client.post(post, {"step": "add-a-brim"}), client.post(post, {"tap": "splendid"})
+    assert (early.status_code, odd.status_code) == (409, 422)
+    for _ in range(2):
+        client.post(post, {"tap": "worked"})
+    assert 'name="step" value="add-a-brim"' in client.get(address).content.decode()
+    client.post(post, {"step": "add-a-brim"})
+
+    assert 'name="step"' not in client.get(address).content.decode()
+    assert list(case.outcomes.values_list("result", "remedy")) == [("worked", "add-a-brim")]
 
 
 def test_outcome_keeps_no_step_where_nothing_helped(client):
