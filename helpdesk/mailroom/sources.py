@@ -12,8 +12,11 @@ from typing import IO
 
 from helpdesk.mailroom.limits import MAX_BYTES, MAX_BYTES_WORDS
 
-LINE = 1 << 16
-_QUOTED_FROM = re.compile(rb">+From ")
+CHUNK = 1 << 20
+FROM = b"From "
+LONGEST_MARK = 16  # bytes of the line ends and the word that begin a letter
+_NEXT_FROM = re.compile(rb"\n\r?\nFrom ")
+_QUOTED_FROM = re.compile(rb"^>(>*From )", re.M)
 _EML_ENDINGS = frozenset({".eml", ".msg", ".txt", ".mbox", ".mbx", ""})
 
 
@@ -75,7 +78,7 @@ def _from_file(path: Path, label: str) -> Iterator[Item]:
 
 def is_mbox(head: bytes) -> bool:
     """Return True when a file begins like an mbox."""
-    return head.startswith(b"From ")
+    return head.startswith(FROM)
 
 
 def _whole(path: Path, label: str) -> Item:
@@ -90,38 +93,33 @@ def _whole(path: Path, label: str) -> Item:
 
 def split_mbox(file: IO[bytes], label: str) -> Iterator[Item]:
     """Yield the letters of an mbox; a letter above the limit is passed over, not held."""
-    number = 0
-    lines: list[bytes] = []
-    size = 0
-    is_blank = True  # a "From " line begins a letter at the start and after a blank line
-    is_line_start = True
-    while line := file.readline(LINE):
-        begins = is_line_start and is_blank and line.startswith(b"From ")
-        if begins and number:
-            yield _item(lines, size, f"{label} no. {number}")
-        if begins:
-            number, lines, size = number + 1, [], 0
-        else:
-            size += len(line)
-            if size <= MAX_BYTES:
-                lines.append(_unquoted(line) if is_line_start else line)
-            else:
-                lines.clear()
-        if is_line_start:
-            is_blank = not line.strip(b"\r\n")
-        is_line_start = line.endswith(b"\n")
-    if number:
-        yield _item(lines, size, f"{label} no. {number}")
+    held = bytearray(file.read(CHUNK))
+    number, scanned, is_over, is_end = 0, 0, False, False
+    while held:
+        found = _NEXT_FROM.search(held, scanned)
+        if found is None and not is_end:
+            if is_over or len(held) > MAX_BYTES + CHUNK:
+                is_over = True
+                del held[:-LONGEST_MARK]  # the mark may begin within these
+            scanned = max(0, len(held) - LONGEST_MARK)
+            chunk = file.read(CHUNK)
+            is_end = not chunk
+            held += chunk
+            continue
+        number += 1
+        # The blank line before the mark belongs to the mbox.
+        letter = bytes(held[: found.start() + 1] if found else held)
+        del held[: found.end() - len(FROM) if found else len(held)]
+        scanned = 0
+        yield _item(b"" if is_over else letter, is_over, bool(found), f"{label} no. {number}")
+        is_over = False
 
 
-def _unquoted(line: bytes) -> bytes:
-    return line[1:] if _QUOTED_FROM.match(line) else line
-
-
-def _item(lines: list[bytes], size: int, label: str) -> Item:
-    """Return a letter without the blank line that ends it in the mbox."""
-    if size > MAX_BYTES:
+def _item(held: bytes, is_over: bool, has_more: bool, label: str) -> Item:
+    """Return a letter without its "From " line and, at the end of the mbox, its blank line."""
+    raw = held.partition(b"\n")[2]
+    if is_over or len(raw) > MAX_BYTES:
         return Item(label, b"", f"It is larger than {MAX_BYTES_WORDS}.")
-    if lines and not lines[-1].strip(b"\r\n"):
-        lines = lines[:-1]
-    return Item(label, b"".join(lines))
+    if not has_more and raw.endswith((b"\n\n", b"\n\r\n")):
+        raw = raw.removesuffix(b"\n").removesuffix(b"\r")
+    return Item(label, _QUOTED_FROM.sub(rb"\1", raw) if b">From " in raw else raw)

@@ -10,9 +10,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from helpdesk.mailroom.errors import LetterRefusedError
 from helpdesk.mailroom.models import Effect, IncomingMail, MailState
-from helpdesk.mailroom.services import receive_letter, take_again, take_batch
+from helpdesk.mailroom.services import receive_letters, take_again, take_batch
 from helpdesk.mailroom.sources import Item, list_letters
 
 BATCH_LETTERS = 32
@@ -75,7 +74,10 @@ class Command(BaseCommand):
 
     def _take(self, batch: list[Item], *, wants_receipt: bool) -> None:
         """Keep a batch's bytes, then take its letters in one transaction."""
-        kept = [self._keep(item, wants_receipt) for item in batch]
+        readable = [item for item in batch if not item.refusal]
+        raws = [item.raw for item in readable]
+        rows = iter(receive_letters(raws, origin=ORIGIN, wants_receipt=wants_receipt))
+        kept = [item.refusal or next(rows) for item in batch]
         waiting = {
             each.pk: each
             for each in kept
@@ -83,21 +85,12 @@ class Command(BaseCommand):
         }
         taken = {mail.pk: mail for mail in take_batch(list(waiting.values()))}
         for item, found in zip(batch, kept, strict=True):
-            if isinstance(found, str):
-                self._say(item.label, "refused", found)
+            if not isinstance(found, IncomingMail):
+                self._say(item.label, "refused", str(found))
             elif mail := taken.pop(found.pk, None):
                 self._report(item.label, mail)
             else:
                 self._say(item.label, "already known")
-
-    def _keep(self, item: Item, wants_receipt: bool) -> IncomingMail | str:
-        """Return the row of a letter, or why there can be none."""
-        if item.refusal:
-            return item.refusal
-        try:
-            return receive_letter(item.raw, origin=ORIGIN, wants_receipt=wants_receipt)[0]
-        except LetterRefusedError as error:
-            return str(error)
 
     def _take_again(self) -> None:
         aside = IncomingMail.objects.filter(state=MailState.QUARANTINED).order_by("pk")
