@@ -8,11 +8,16 @@ const address = document.getElementById("case-texts")?.dataset.address;
 let box = null; // the box that gets the text
 let dialog = null;
 
-/** Put words where the cursor is, apart from what stands before them by a blank line. */
+/** Return what parts words from the text beside them: as much as is missing to a blank line. */
+function gap(beside) {
+  return beside === "" ? "" : "\n\n".slice(Math.min(2, /^\n*/.exec(beside)[0].length));
+}
+
+/** Put words where the cursor is, apart from what stands before and after them. */
 function putIn(words) {
-  const before = box.value.slice(0, box.selectionStart);
-  const gap = before === "" || before.endsWith("\n\n") ? "" : before.endsWith("\n") ? "\n" : "\n\n";
-  box.setRangeText(gap + words, box.selectionStart, box.selectionEnd, "end");
+  const before = [...box.value.slice(0, box.selectionStart)].reverse().join("");
+  const after = box.value.slice(box.selectionEnd);
+  box.setRangeText(gap(before) + words + gap(after), box.selectionStart, box.selectionEnd, "end");
   box.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
