@@ -1,8 +1,8 @@
 """Taking what another program posts: one row and one job, in one transaction, then yes.
 
-What the message asks for is done by the job: so the sender waits only until its message is kept
-for certain, and a process killed at any moment leaves either nothing, and the sender sends again,
-or the row, and the job is done later.
+What messages ask for is done by the job, one for all that wait: so the sender waits only until its
+message is kept for certain, and a process killed at any moment leaves either nothing, and the
+sender sends again, or the row, and the job is done later.
 """
 
 import hashlib
@@ -11,18 +11,21 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 
 from helpdesk.core import clock
 from helpdesk.core.http import storable
 from helpdesk.core.jobs import start_job
 from helpdesk.core.limits import HOUR_S, Limit, seconds_until_room, spend
+from helpdesk.core.models import Job, JobState
 from helpdesk.hooks.errors import BadMessageError, BusyError, Fault, IdReusedError, TooOftenError
 from helpdesk.hooks.models import HookConversation, HookMessage, HookSource, MessageState
 from helpdesk.hooks.payloads import read_message
 from helpdesk.hooks.schemas import REPORT_CREATED
+from helpdesk.hooks.together import Together
 
 HOOKS = Limit("hooks", HOUR_S)
+TAKING = "take-hook-messages"
 BACKLOG_WAIT_S = 60
 BACKLOG_LOOK_S = 1.0  # the backlog is counted no more often than this
 
@@ -51,24 +54,30 @@ def receive(source: HookSource, message_id: str, body: bytes) -> bool:
     conversation = storable(data.get("conversation", "")).strip()
     if message["type"] != REPORT_CREATED:
         _check_place(source, conversation, data.get("case"))
-    _check_room(source)
+    _check_backlog()
+    new = HookMessage(
+        source=source,
+        id_hash=id_hash,
+        body_hash=body_hash,
+        kind=message["type"],
+        conversation=conversation,
+        body=storable(body.decode()),
+        received_at=clock.now(),
+    )
     try:
-        with transaction.atomic():
-            kept = HookMessage.objects.create(
-                source=source,
-                id_hash=id_hash,
-                body_hash=body_hash,
-                kind=message["type"],
-                conversation=conversation,
-                body=storable(body.decode()),
-                received_at=clock.now(),
-            )
-            start_job(
-                "take-hook-message", key=f"hook-message:{kept.pk}", payload={"message": kept.pk}
-            )
-    except IntegrityError:  # the same message came twice at once and the other was first
+        _together.do(new)
+    except IntegrityError:  # another process kept the same message at the same moment
         return not _was_kept(source, id_hash, body_hash)
-    return True
+    return new.pk is not None
+
+
+def _keep(message: HookMessage) -> None:
+    """Write a message and see that a job takes it, unless the very same came a moment before."""
+    if _was_kept(message.source, message.id_hash, message.body_hash):
+        return
+    _check_room(message.source)
+    message.save(force_insert=True)
+    _plan_taking(message.pk)
 
 
 def _was_kept(source: HookSource, id_hash: str, body_hash: str) -> bool:
@@ -105,12 +114,27 @@ def _check_place(source: HookSource, conversation: str, case: Any) -> None:
         raise BadMessageError([Fault(pointer, "The desk has no report of this source under it.")])
 
 
+def _plan_taking(message_id: int) -> None:
+    """Make sure that a job takes what waits, the message just written among it.
+
+    One that waits will see the message: nobody can begin it before this transaction has ended,
+    on SQLite because there is one writer, on PostgreSQL because its row is locked here.
+    """
+    waiting = Job.objects.select_for_update().filter(kind=TAKING, state=JobState.WAITING)
+    if not waiting.filter(run_after__lte=clock.now()).values_list("pk")[:1]:
+        start_job(TAKING, key=f"{TAKING}:{message_id}", payload={})
+
+
 def _check_room(source: HookSource) -> None:
-    """Raise TooOftenError for a source that sends too much, BusyError when too much waits."""
+    """Raise TooOftenError for a source that sends too much."""
     who = source.public_id
     if not spend(HOOKS, who):
         wait_s = seconds_until_room(HOOKS, who)
         raise TooOftenError("This source has sent too much.", wait_s=wait_s)
+
+
+def _check_backlog() -> None:
+    """Raise BusyError when too much waits."""
     now = time.monotonic()
     if now - _backlog.looked_at >= BACKLOG_LOOK_S:
         _backlog.looked_at = now
@@ -127,3 +151,6 @@ def _is_full() -> bool:
 
 def _sum(value: bytes) -> str:
     return hashlib.sha256(value).hexdigest()
+
+
+_together = Together(_keep)

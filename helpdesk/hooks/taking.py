@@ -3,6 +3,8 @@
 import base64
 import binascii
 import json
+import logging
+import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -46,12 +48,38 @@ from helpdesk.incoming.services import (
 from helpdesk.incoming.values import Attachment, Kept
 
 WHY_CHARS = 300
+LONGEST_TURN_S = 60.0
+MOST_IN_TURN = 500
 PICTURE = "picture"
+logger = logging.getLogger(__name__)
 _web = URLValidator(schemes=["http", "https"])
 
 
 class NotYetError(DeskError):
     """The report a message belongs to waits to be taken itself."""
+
+
+def take_waiting() -> None:
+    """Take the messages that wait, oldest first; one that fails gets a job of its own.
+
+    What is left after a while is for the next job, so that no worker is held for long.
+    """
+    end = time.monotonic() + LONGEST_TURN_S
+    waiting = HookMessage.objects.filter(state=MessageState.WAITING).order_by("pk")
+    ids = list(waiting.values_list("pk", flat=True)[: MOST_IN_TURN + 1])
+    for place, message_id in enumerate(ids):
+        if place == MOST_IN_TURN or time.monotonic() > end:
+            start_job("take-hook-messages", key=f"take-hook-messages:from:{message_id}", payload={})
+            return
+        try:
+            take_message(message_id)
+        except Exception:  # whatever is wrong with one, the others are not held up by it
+            logger.exception("Hook message %s was not taken with the others", message_id)
+            start_job(
+                "take-hook-message",
+                key=f"hook-message:{message_id}",
+                payload={"message": message_id},
+            )
 
 
 def take_message(message_id: int) -> None:

@@ -6,9 +6,17 @@ from typing import Any
 from helpdesk.core.jobs import job_handler, regular_round
 
 
+@job_handler("take-hook-messages")
+def take_hook_messages(payload: Mapping[str, Any]) -> None:
+    """Do what the messages that wait ask for."""
+    from helpdesk.hooks.taking import take_waiting
+
+    take_waiting()
+
+
 @job_handler("take-hook-message")
 def take_hook_message(payload: Mapping[str, Any]) -> None:
-    """Do what one message asks for."""
+    """Do what one message asks for that could not be done with the others."""
     from helpdesk.hooks.taking import take_message
 
     take_message(int(payload["message"]))

@@ -5,7 +5,7 @@ from typing import Any, cast
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -37,7 +37,7 @@ def hooks(request: HttpRequest) -> HttpResponse:
 @runners_only
 def new_source(request: HttpRequest) -> HttpResponseBase:
     """Add a source; its secret is shown once."""
-    form = SourceForm(request.POST or None)
+    form = SourceForm(_posted(request))
     if request.method == "POST" and form.is_valid():
         made = services.make_source(form.cleaned_data, actor=_user(request))
         return _show_secret(request, made)
@@ -49,7 +49,7 @@ def new_source(request: HttpRequest) -> HttpResponseBase:
 def source(request: HttpRequest, pk: int) -> HttpResponseBase:
     """Show a source with what came from it, or change it."""
     found = get_object_or_404(HookSource, pk=pk)
-    form = SourceForm(request.POST or None, instance=found)
+    form = SourceForm(_posted(request), instance=found)
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "Kept.")
@@ -72,7 +72,7 @@ def source(request: HttpRequest, pk: int) -> HttpResponseBase:
 @runners_only
 def new_target(request: HttpRequest) -> HttpResponseBase:
     """Add a target; its secret is shown once."""
-    form = TargetForm(request.POST or None, initial={"kinds": list(KINDS)})
+    form = TargetForm(_posted(request), initial={"kinds": list(KINDS)})
     if request.method == "POST" and form.is_valid():
         made = services.make_target(form.cleaned_data, actor=_user(request))
         return _show_secret(request, made)
@@ -84,7 +84,7 @@ def new_target(request: HttpRequest) -> HttpResponseBase:
 def target(request: HttpRequest, pk: int) -> HttpResponseBase:
     """Show a target with what went to it, or change it."""
     found = get_object_or_404(HookTarget, pk=pk)
-    form = TargetForm(request.POST or None, instance=found)
+    form = TargetForm(_posted(request), instance=found)
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "Kept.")
@@ -193,6 +193,11 @@ def _render(request: HttpRequest, name: str, *, status: int = 200, **context: An
 
 def _status(form: Any) -> int:
     return 422 if form.errors else 200
+
+
+def _posted(request: HttpRequest) -> QueryDict | None:
+    """Return what was posted; an empty form posted is not a form just opened."""
+    return request.POST if request.method == "POST" else None
 
 
 def _user(request: HttpRequest) -> User:
