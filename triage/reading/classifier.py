@@ -35,6 +35,7 @@ STRENGTH = 0.85
 # Probability that somebody tells of a fault as none of the stories does; more than the stories
 # ask for, for the same reason [judgement: desk, 2026-11-25]
 UNLIKE = 0.1
+FILES_KEPT = 3  # states of knowledge and stories whose classifiers stay in a folder
 _PARTS = (
     "recipe",
     "faults",
@@ -283,7 +284,15 @@ def load_or_train(
         unfinished = kept.with_name(f"{kept.stem}-{os.getpid()}.unfinished")
         trained.save(unfinished)
         unfinished.replace(kept)
+        _remove_older(folder, kind)
     return trained
+
+
+def _remove_older(folder: Path, kind: str) -> None:
+    """Remove the files of earlier states but for a few; one that is gone already is no fault."""
+    written = sorted(folder.glob(f"{kind}-*.npz"), key=lambda path: path.stat().st_mtime_ns)
+    for path in written[:-FILES_KEPT]:
+        path.unlink(missing_ok=True)
 
 
 def digest_stories(stories: Sequence[Story]) -> str:

@@ -152,6 +152,10 @@ STORAGES = {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
         "OPTIONS": {"location": DATA_DIR / "uploads", "file_permissions_mode": 0o600},
     },
+    "tables": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": DATA_DIR / "tables", "file_permissions_mode": 0o600},
+    },
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440  # bytes of the fields that are not files
@@ -165,6 +169,7 @@ FILE_UPLOAD_HANDLERS = [
 
 # Celery: the message only says "there is work"; the work itself is a row (core.Job).
 REDIS_URL = env.text("PRINTWARD_REDIS")
+READER_DIR = DATA_DIR  # where a classifier trained on the stories alone is kept
 TASK_DIR = DATA_DIR / "tasks"
 CELERY_BROKER_URL = REDIS_URL or "filesystem://"
 if not REDIS_URL:
@@ -241,6 +246,15 @@ READ_BY_MEANING = env.flag("PRINTWARD_MEANING", default=False)
 HOOK_DAYS = env.number("PRINTWARD_HOOK_DAYS", 30)
 HOOK_BACKLOG = env.number("PRINTWARD_HOOK_BACKLOG", 20_000)
 
+# For how many days things are kept; 0 keeps them. See keeping.rules.
+KEEP_DAYS = {
+    "cases": env.number("PRINTWARD_KEEP_CASES_DAYS", 0),
+    "contact": env.number("PRINTWARD_KEEP_CONTACT_DAYS", 0),
+    "mail": env.number("PRINTWARD_KEEP_MAIL_DAYS", 0),
+    "originals": env.number("PRINTWARD_KEEP_ORIGINALS_DAYS", 0),
+    "log": env.number("PRINTWARD_KEEP_LOG_DAYS", 0),
+}
+
 # How often one visitor may do what costs the desk work; 0 means no limit. See core.limits.
 LIMITS = {
     "reports": env.number("PRINTWARD_LIMIT_REPORTS", 40),
@@ -252,8 +266,10 @@ LIMITS = {
     "unknown_links": env.number("PRINTWARD_LIMIT_UNKNOWN_LINKS", 60),
     "hooks": env.number("PRINTWARD_LIMIT_HOOKS", 7200),
     "mail_receipts": env.number("PRINTWARD_LIMIT_MAIL_RECEIPTS", 600),
+    "copies": env.number("PRINTWARD_LIMIT_COPIES", 6),
     "api_calls": env.number("PRINTWARD_LIMIT_API_CALLS", 6000),
     "api_refusals": env.number("PRINTWARD_LIMIT_API_REFUSALS", 120),
+    "copies": env.number("PRINTWARD_LIMIT_COPIES", 6),
     "logins": env.number("PRINTWARD_LIMIT_LOGINS", 12),
     "logins_address": env.number("PRINTWARD_LIMIT_LOGINS_ADDRESS", 40),
 }

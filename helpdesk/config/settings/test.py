@@ -6,6 +6,8 @@ from pathlib import Path
 from helpdesk.config.settings.base import *
 
 DATA_DIR = Path(tempfile.mkdtemp(prefix="printward-test-"))
+# Training takes seconds and depends on nothing but the code, so one run's is the next one's.
+READER_DIR = BASE_DIR / ".pytest_cache" / "reader"
 SECRET_KEY = "only-for-tests-" + "x" * 50
 ALLOWED_HOSTS = ["testserver", "127.0.0.1", "localhost"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

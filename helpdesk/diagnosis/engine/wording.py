@@ -86,7 +86,7 @@ def _story_classifier(knowledge: Knowledge) -> TextClassifier:
     """
     stories = load_stories(knowledge, KNOWLEDGE_FOLDER)
     with ThreadPoolExecutor(max_workers=1) as roomy:
-        folder, model = reader_path().parent, _find_model()
+        folder, model = Path(settings.READER_DIR), _find_model()
         return roomy.submit(load_or_train, folder, stories, knowledge, model=model).result()
 
 
