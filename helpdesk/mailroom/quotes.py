@@ -15,6 +15,8 @@ _WROTE = (
     r"napisał(?:a|\(a\))?|\u043d\u0430\u043f\u0438\u0441\u0430\u043b\w?|yazd\u0131|írta|napsal(?:a|\(a\))?"
 )
 ATTRIBUTION = re.compile(rf"(?:\S.{{3,400}}\s)?\b(?:{_WROTE})\b.{{0,120}}[:\uff1a]", re.I)
+# How such words begin where they run over several lines.
+_STARTS = re.compile(r"(?:on|am|le|el|il|op|den|em|w dniu|dnia)\b|\d{1,4}[-./ ]\S", re.I)
 _SAID_BY = re.compile(r"\S.{3,400}\S\s+(?:20\d\d|\d{1,2}:\d\d).{0,200}[:\uff1a]$")
 SEPARATOR = re.compile(
     r"[-_=*\s]{2,}\s*(?:original message|original-nachricht|ursprüngliche nachricht|"
@@ -61,17 +63,18 @@ def fold(text: str) -> Folded:
 
 
 def is_header_block(lines: list[str], at: int) -> bool:
-    """Return True when lines repeat a letter's header: From first, at least three fields."""
+    """Return True when lines repeat a letter's header: From first, at least three kinds of field."""
     first = HEADER_LINE.fullmatch(_unquoted(lines[at]))
     if not first or first["name"].lower() not in FROM_NAMES or not first["value"].strip():
         return False
-    count = 0
+    names = set()
     for line in lines[at : at + 8]:
         plain = _unquoted(line)
         if not plain:
             break
-        count += bool(HEADER_LINE.fullmatch(plain))
-    return count >= LEAST_HEADER_LINES
+        if found := HEADER_LINE.fullmatch(plain):
+            names.add(found["name"].lower())
+    return len(names) >= LEAST_HEADER_LINES
 
 
 def _unquoted(line: str) -> str:
@@ -119,15 +122,16 @@ def _attribution_length(lines: list[str], at: int) -> int:
     if not lines[at].strip() or len(lines[at]) > 400:
         return 0
     joined = ""
-    for count in range(1, ATTRIBUTION_LINES + 1):
+    most = ATTRIBUTION_LINES if _STARTS.match(lines[at]) else 1
+    for count in range(1, most + 1):
         if at + count > len(lines) or not lines[at + count - 1].strip():
             return 0
         joined = f"{joined} {lines[at + count - 1].strip()}".strip()
         if len(joined) > 500:
             return 0
         is_one = ATTRIBUTION.fullmatch(joined) or _SAID_BY.fullmatch(joined)
-        if is_one and _quote_follows(lines, at + count):
-            return count
+        if is_one:
+            return count if _quote_follows(lines, at + count) else 0
     return 0
 
 
