@@ -38,6 +38,7 @@ class Row:
     forged_post: tuple[Values, ...] = ()
     is_private: bool = True  # no-store and noindex
     code: int | None = None  # what the allowed get for the POST, where it is one thing
+    get_code: int | None = None  # the same for the GET
     has_token: bool = True  # a POST needs the form's token; not where a signature decides
 
 
@@ -110,6 +111,20 @@ def _hook_row(
         at=lambda w: {"pk": pk(w), **more},
         forged_at=(lambda w: {"pk": 999_999, **more},),
         code=code,
+    )
+
+
+def _api_row(*, is_read: bool = False, **at: str) -> Row:
+    """Return a row of the API: a log-in opens nothing there, and nobody of these has a token."""
+    post = None if is_read else _nothing
+    return Row(
+        PUBLIC,
+        get=is_read,
+        post=post,
+        at=lambda w: at,
+        get_code=401,
+        code=401,
+        has_token=False,
     )
 
 
@@ -425,6 +440,37 @@ MATRIX: dict[str, Row] = {
         forged_at=(lambda w: {"pk": 999_999},),
     ),
     "hooks:send_again": _hook_row(lambda w: w.hook_target.deliveries.get().pk),
+    "api:guide": Row(PUBLIC, is_private=False),
+    "api:problem": Row(
+        PUBLIC,
+        at=lambda w: {"name": "invalid"},
+        forged_at=(lambda w: {"name": "nothing"},),
+        is_private=False,
+    ),
+    "api:description": Row(PUBLIC, is_private=False),
+    "api:tokens": Row(ADMIN, post=_nothing, code=422),
+    "api:token": Row(
+        ADMIN, at=lambda w: {"pk": w.api_token.pk}, forged_at=(lambda w: {"pk": 999_999},)
+    ),
+    "api:revoke": Row(
+        ADMIN,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"pk": w.api_token.pk},
+        forged_at=(lambda w: {"pk": 999_999},),
+        code=302,
+    ),
+    "api:uploads": _api_row(),
+    "api:reports": _api_row(),
+    "api:inbox": _api_row(),
+    "api:replies": _api_row(ref="a" * 22),
+    "api:outcome": _api_row(ref="a" * 22),
+    "api:case": _api_row(is_read=True, ref="a" * 22),
+    "api:events": _api_row(is_read=True),
+    "api:answers": _api_row(is_read=True),
+    "api:nothing_here": Row(
+        PUBLIC, post=_nothing, at=lambda w: {"rest": "no"}, get_code=404, code=404, has_token=False
+    ),
     "learning:learning": Row(ADMIN),
     "learning:learn": Row(ADMIN, get=False, post=_nothing, code=302),
     "learning:compare": Row(ADMIN),

@@ -85,7 +85,8 @@ def _is_right(
         return to_login if identity == "anonymous" else status in {403, 405}
     if not is_used:
         return status == 405
-    expected = {row.code} if method == "POST" and row.code else {200, 302, 409, 422}
+    code = row.code if method == "POST" else row.get_code
+    expected = {code} if code else {200, 302, 409, 422}
     return status in expected and not to_login
 
 

@@ -1,5 +1,6 @@
 """One desk with something of every kind in it, and a second case that must stay apart."""
 
+import datetime
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,6 +11,8 @@ from helpdesk.accounts.models import User
 from helpdesk.answers.models import Answer
 from helpdesk.answers.publishing import Publication, PublishedPhoto, publish_answer
 from helpdesk.answers.services import draft_answer, send_answer
+from helpdesk.api.models import ChannelToken
+from helpdesk.api.services import make_channel_token
 from helpdesk.cases.models import Case, Channel
 from helpdesk.cases.services import Consent, issue_link
 from helpdesk.conversation.models import SetText
@@ -71,6 +74,7 @@ class World:
     job: Job
     revision: KnowledgeRevision
     hook_target: HookTarget  # with a source and one delivery
+    api_token: ChannelToken
     merge: Merge
     withdrawal: Withdrawal
     passed_on: Case  # for an owner somebody named
@@ -140,6 +144,7 @@ def make_world() -> World:
         job=_failed_job(),
         revision=make_revision(1, by=people["admin"]),
         hook_target=_hook_target(people["admin"]),
+        api_token=_api_token(people["admin"]),
         merge=_merge(case, reviewer),
         withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
         passed_on=_passed_on(),
@@ -188,6 +193,19 @@ def _lost_mail(case: Case) -> OutgoingMail:
     note_undelivered(message_id=mail.message_id, status="5.2.2", words="Mailbox full")
     mail.refresh_from_db()
     return mail
+
+
+def _api_token(admin: User) -> ChannelToken:
+    row, _ = make_channel_token(
+        name="Bot of the Tuesday server",
+        channel=Channel.CHAT,
+        handle_where="Tuesday server",
+        scopes=["report:write"],
+        picture_hosts=[],
+        expires_at=clock.now() + datetime.timedelta(days=30),
+        actor=admin,
+    )
+    return row
 
 
 def _failed_job() -> Job:
