@@ -63,7 +63,7 @@ def fold(text: str) -> Folded:
 
 
 def is_header_block(lines: list[str], at: int) -> bool:
-    """Return True when lines repeat a letter's header: From first, at least three kinds of field."""
+    """Return True when lines repeat a letter's header: From first, three kinds of field."""
     first = HEADER_LINE.fullmatch(_unquoted(lines[at]))
     if not first or first["name"].lower() not in FROM_NAMES or not first["value"].strip():
         return False

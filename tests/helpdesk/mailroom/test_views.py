@@ -6,8 +6,8 @@ from django.urls import reverse
 from helpdesk.cases.erasure import erase_parts
 from helpdesk.cases.models import Case, MessageKind
 from helpdesk.cases.services import erase_person
-from helpdesk.mailroom.models import IncomingMail, MailState
-from helpdesk.mailroom.services import letter_storage, receive_letter, take_letter
+from helpdesk.mailroom.models import IncomingMail, MailState, letter_storage
+from helpdesk.mailroom.services import receive_letter, take_letter
 from helpdesk.outbox.addresses import reply_address
 from tests.factories import make_case
 from tests.helpdesk.mailroom.letters import letter, plain
