@@ -34,6 +34,7 @@ from helpdesk.core.jobs import start_job
 LINK_LIFE = datetime.timedelta(days=400)
 CONSENT_WORDING = "2026-11"
 TOLD_WORDING = "told to reviewer"
+AT_THEIR_WISH = "Erased at the person’s wish"
 DESK = "the desk"
 PERSON = "the person"
 TITLE_WORDS = 9
@@ -563,10 +564,11 @@ def issue_link(case: Case, *, token: str = "") -> str:
 
 
 @transaction.atomic
-def erase_person(case: Case, *, by: str) -> Case:
+def erase_person(case: Case, *, by: str, what: str = AT_THEIR_WISH) -> Case:
     """Remove who sent a case and all their words; the technical record stays, nameless.
 
-    Photos are removed by the photos app, letters by the outbox: see intake's erase service.
+    `what` stands in place of the title. What other apps hold goes by `cases.erasure`; the whole
+    of it is `keeping.erasing.erase_case`.
     """
     for name in (
         "person_name",
@@ -585,7 +587,7 @@ def erase_person(case: Case, *, by: str) -> Case:
         others = Case.objects.filter(**{name: words}, erased_at__isnull=True).exclude(pk=case.pk)
         if words and not others.exists():
             setattr(case, name, "")
-    case.title = "Erased at the person’s wish"
+    case.title = what
     case.may_publish_answer = case.may_show_photos = False
     case.credit_kind = CreditKind.ANONYMOUS
     case.erased_at = clock.now()
@@ -602,6 +604,6 @@ def erase_person(case: Case, *, by: str) -> Case:
     case.events.filter(actor__isnull=True).exclude(actor_name=DESK).update(actor_name=PERSON)
     if case.state != CaseState.CLOSED:
         change_state(case, CaseState.CLOSED, actor_name=by)
-    record_event(case, kind="erased", what="Erased at the person’s wish", actor_name=by)
+    record_event(case, kind="erased", what=what, actor_name=by)
     start_job("index-case", key=f"index-case:{case.pk}:erased", payload={"case": case.pk})
     return case

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import quote
 
 from django.core.files.base import File
@@ -12,6 +12,7 @@ from django.utils.http import content_disposition_header
 from django_htmx.middleware import HtmxDetails
 
 View = Callable[..., HttpResponseBase]
+Response = TypeVar("Response", bound=HttpResponseBase)
 # Control characters but tab and line ends, and halves of surrogate pairs: no database takes both.
 _UNSTORABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
@@ -55,7 +56,7 @@ def download_response(
     return lock_down(response)
 
 
-def lock_down(response: FileResponse) -> FileResponse:
+def lock_down(response: Response) -> Response:
     """Mark the answer that carries somebody's file: private, and nothing in it may run."""
     response["X-Content-Type-Options"] = "nosniff"
     response["Content-Security-Policy"] = "default-src 'none'; sandbox"

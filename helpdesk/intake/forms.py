@@ -3,12 +3,12 @@
 from typing import Any
 
 from django import forms
-from django.conf import settings
 from django.core.exceptions import ValidationError
 
 from helpdesk.answers.forms import TellOutcomeForm
 from helpdesk.cases.models import Case, Channel, CreditKind, Process
-from helpdesk.cases.services import FACT_FIELDS, Consent, NewReport
+from helpdesk.cases.services import CONSENT_WORDING, FACT_FIELDS, Consent, NewReport
+from helpdesk.cases.wordings import WORDINGS
 from helpdesk.core.fields import (
     MeasureField,
     WebLinkField,
@@ -26,6 +26,7 @@ from helpdesk.incoming.measures import (
     SPEED,
 )
 
+NOW_ASKED = WORDINGS[CONSENT_WORDING]
 STORY_LIMIT = 50_000
 LEAST_LETTERS = 3
 AS_SENT_CHARS = 5_000
@@ -59,12 +60,10 @@ AGE_HELP = "Under 16, a parent or guardian has to agree before anything is shown
 class ConsentForm(forms.Form):
     """What may be shown and how the person is named; everything is refused until chosen."""
 
-    may_publish_answer = forms.BooleanField(
-        label="You may publish your answer, without my name", required=False
-    )
-    may_show_photos = forms.BooleanField(label="You may show my photos", required=False)
+    may_publish_answer = forms.BooleanField(label=NOW_ASKED.asked("answer"), required=False)
+    may_show_photos = forms.BooleanField(label=NOW_ASKED.photos, required=False)
     credit_kind = forms.ChoiceField(
-        label="How may we name you?",
+        label=NOW_ASKED.asked("name"),
         choices=CREDITS,
         widget=forms.RadioSelect,
         initial=CreditKind.ANONYMOUS,
@@ -87,9 +86,7 @@ class ConsentForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         """Name the show where photos may be seen."""
         super().__init__(*args, **kwargs)
-        self.fields[
-            "may_show_photos"
-        ].label = f"You may show my photos on {settings.SHOW_NAME} and beside the published answer"
+        self.fields["may_show_photos"].label = NOW_ASKED.asked("photos")
 
     def clean(self) -> dict[str, Any]:
         """Fill what was left open with the most private choice and ask what is still needed."""
@@ -304,7 +301,7 @@ class ChangeConsentForm(ConsentForm):
     """A change of consent on the tracking page; a guardian agrees here for the young."""
 
     guardian_agrees = forms.BooleanField(
-        label="I am a parent or guardian of the person and I agree to what is ticked above",
+        label=NOW_ASKED.asked("guardian"),
         required=False,
     )
     guardian_name = line_field("Guardian’s name", "the guardian’s name", 80)

@@ -9,7 +9,6 @@ from django.conf import settings
 from django.db import transaction
 from django.template.loader import render_to_string
 
-from helpdesk.cases.erasure import erase_parts
 from helpdesk.cases.models import (
     Case,
     CaseState,
@@ -23,7 +22,6 @@ from helpdesk.cases.services import (
     NewReport,
     add_message,
     change_state,
-    erase_person,
     issue_link,
     open_case,
     record_consent,
@@ -39,6 +37,7 @@ from helpdesk.diagnosis.services import keep_details, mark_finding
 from helpdesk.incoming.services import keep_reply, lock_case, pass_to_desk, send_receipt
 from helpdesk.incoming.values import Kept
 from helpdesk.intake.selectors import find_open_questions
+from helpdesk.keeping.erasing import BY_LINK, erase_case, note_removal
 from helpdesk.outbox.models import MailKind
 from helpdesk.outbox.services import queue_mail
 from helpdesk.photos.services import attach_draft
@@ -146,22 +145,10 @@ def change_consent(
 
 @transaction.atomic
 def erase(case_id: int) -> Case:
-    """Remove a person from a case: words, contact, photos, letters, answers and what was read."""
-    case = lock_case(case_id)
-    erase_parts(case)
-    start_job("forget-case", key=f"forget-case:{case.pk}", payload={"case": case.pk})
-    return erase_person(case, by=PERSON)
-
-
-def finish_erasure(case_id: int) -> None:
-    """Take an erased case out of the search index and the run sheets now.
-
-    To be called after the commit. Should it fail, the jobs stay for the worker.
-    """
-    kinds = ("forget-case", "index-case")
-    waiting = Job.objects.filter(kind__in=kinds, payload__case=case_id, state=JobState.WAITING)
-    for job_id in waiting.values_list("pk", flat=True):
-        run_job(job_id)
+    """Remove a person from a case, as they ask on their private page."""
+    case = erase_case(case_id)
+    note_removal("cases", 1, BY_LINK)
+    return case
 
 
 @transaction.atomic
@@ -196,7 +183,9 @@ def _keep_second_version(case: Case, new: NewReport) -> None:
     if any(getattr(case, name) != value for name, value in contact.items()):
         Case.objects.filter(pk=case.pk).update(**contact)
         case.refresh_from_db(fields=CONTACT)
-        record_event(case, kind="contact", what="Contact changed", actor_name=case.person)
+        event = record_event(case, kind="contact", what="Contact changed", actor_name=case.person)
+        key = f"note-people:{case.pk}:{event.pk}"
+        start_job("note-people", key=key, payload={"case": case.pk})
     body = _second_version(case, new)
     if not body or case.messages.filter(kind=MessageKind.REPLY, body=body).exists():
         return

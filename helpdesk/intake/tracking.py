@@ -13,6 +13,7 @@ from helpdesk.cases.models import NOT_KNOWN, SOMETHING_ELSE, Case, OutcomeResult
 from helpdesk.cases.outcomes import HELPED, name_step, tap_outcome, tell_outcome
 from helpdesk.core import limits
 from helpdesk.core.errors import RefusedInputError, WrongStateError
+from helpdesk.core.http import retry_after
 from helpdesk.intake.access import private_page
 from helpdesk.intake.forms import ChangeConsentForm, OutcomeForm, ReplyForm
 from helpdesk.intake.selectors import get_tracking
@@ -21,10 +22,11 @@ from helpdesk.intake.services import (
     STATES,
     change_consent,
     erase,
-    finish_erasure,
     look_at_once,
     receive_reply,
 )
+from helpdesk.keeping.erasing import finish_erasure
+from helpdesk.keeping.exports import copy_response, stream_copy
 from helpdesk.outbox.models import LINK_MARK
 from helpdesk.outbox.services import private_address
 from helpdesk.photos.drafts import (
@@ -131,6 +133,16 @@ def erase_case(request: HttpRequest, case: Case, token: str) -> HttpResponse:
         finish_erasure(case.pk)
         return redirect("intake:erased")
     return render(request, "intake/erase.html", {"case": case, "token": token})
+
+
+@require_POST
+@private_page
+def copy_case(request: HttpRequest, case: Case, token: str) -> HttpResponseBase:
+    """Hand out everything of this case; the address of one case opens no other."""
+    if not limits.spend(limits.COPIES, str(case.pk)):
+        response = render(request, "429.html", status=429)
+        return retry_after(response, limits.seconds_until_room(limits.COPIES, str(case.pk)))
+    return copy_response(stream_copy([case]), name=f"case-{case.pk}")
 
 
 @require_safe

@@ -18,6 +18,7 @@ urlpatterns = [
     path("t/<str:token>/reply", tracking.reply, name="reply"),
     path("t/<str:token>/outcome", tracking.outcome, name="outcome"),
     path("t/<str:token>/consent", tracking.consent, name="consent"),
+    path("t/<str:token>/copy", tracking.copy_case, name="copy"),
     path("t/<str:token>/erase", tracking.erase_case, name="erase"),
     path(
         "t/<str:token>/photos/<int:photo_id>/<slug:size>", tracking.track_photo, name="track_photo"

@@ -561,6 +561,20 @@ MATRIX: dict[str, Row] = {
     "capture:look": Row(
         REVIEWER, get=False, post=lambda w: {"words": "The corners lift off the plate."}, code=200
     ),
+    "keeping:consents": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "keeping:keep_told": _case_row(_nothing, 422),
+    "keeping:copy_case": _case_row(_nothing, 200),
+    "keeping:copy_person": Row(
+        REVIEWER, get=False, post=_nothing, at=_person, forged_at=(_nobody,), code=200
+    ),
+    "keeping:erase_case": Row(REVIEWER, post=_nothing, at=_case, forged_at=(_no_case,), code=422),
+    "keeping:erase_person": Row(
+        REVIEWER, post=_nothing, at=_person, forged_at=(_nobody,), code=422
+    ),
+    "keeping:removals": Row(ADMIN),
+    "intake:copy": Row(
+        PUBLIC, get=False, post=_nothing, at=_token, forged_at=(_no_token,), code=200
+    ),
     "accounts:login": Row(PUBLIC, post=_nothing, code=None),
     "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
     "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),

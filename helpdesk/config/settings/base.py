@@ -266,7 +266,6 @@ LIMITS = {
     "unknown_links": env.number("PRINTWARD_LIMIT_UNKNOWN_LINKS", 60),
     "hooks": env.number("PRINTWARD_LIMIT_HOOKS", 7200),
     "mail_receipts": env.number("PRINTWARD_LIMIT_MAIL_RECEIPTS", 600),
-    "copies": env.number("PRINTWARD_LIMIT_COPIES", 6),
     "api_calls": env.number("PRINTWARD_LIMIT_API_CALLS", 6000),
     "api_refusals": env.number("PRINTWARD_LIMIT_API_REFUSALS", 120),
     "copies": env.number("PRINTWARD_LIMIT_COPIES", 6),
