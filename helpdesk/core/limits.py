@@ -48,9 +48,9 @@ API_REFUSALS = Limit("api_refusals", HOUR_S)
 LONGEST = datetime.timedelta(seconds=HOUR_S)
 
 
-def spend(limit: Limit, who: str) -> bool:
-    """Take one from a bucket; False when it is empty, and then nothing is taken."""
-    return _take(limit, who, 1.0)
+def spend(limit: Limit, who: str, *, count: int = 1) -> bool:
+    """Take one or more from a bucket; False when it has too few, and then nothing is taken."""
+    return _take(limit, who, float(count))
 
 
 def seconds_until_room(limit: Limit, who: str) -> int:
