@@ -575,6 +575,8 @@ MATRIX: dict[str, Row] = {
     "intake:copy": Row(
         PUBLIC, get=False, post=_nothing, at=_token, forged_at=(_no_token,), code=200
     ),
+    "week:week": Row(DESK),
+    "week:week_table": Row(DESK),
     "accounts:login": Row(PUBLIC, post=_nothing, code=None),
     "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
     "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),

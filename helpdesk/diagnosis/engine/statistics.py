@@ -10,6 +10,7 @@ from triage.workings.agreement import (
     free_marginal_kappa,
 )
 from triage.workings.proportions import wilson_interval
+from triage.workings.survival import product_limit, time_until
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,31 @@ class Share:
     def value(self) -> float:
         """Return the share itself."""
         return self.successes / self.trials
+
+
+@dataclass(frozen=True)
+class Waits:
+    """How long a wait takes: `total` waits of which `ended` are over.
+
+    `median` and `ninetieth` are None while fewer than that share of the waits are over; a wait
+    that is not over counts as at least so long.
+    """
+
+    total: int
+    ended: int
+    median: float | None
+    ninetieth: float | None
+
+
+def describe_waits(times: Sequence[float], has_ended: Sequence[bool]) -> Waits:
+    """Return how long waits take, by the product-limit estimate."""
+    steps = product_limit(times, has_ended)
+    return Waits(
+        total=len(times),
+        ended=sum(has_ended),
+        median=time_until(steps, 0.5),
+        ninetieth=time_until(steps, 0.9),
+    )
 
 
 @dataclass(frozen=True)
