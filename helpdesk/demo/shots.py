@@ -14,6 +14,7 @@ from helpdesk.cases.models import Case, CaseState
 from helpdesk.cases.services import issue_link
 from helpdesk.diagnosis.models import SecondLook
 from helpdesk.episodes.models import Episode, EpisodeState, SegmentKind
+from helpdesk.followup.links import ANY, make_token
 from helpdesk.outbox.models import OutgoingMail
 
 VISITOR, REVIEWER, PRODUCER, ADMIN = "", "imke", "wren", "odalys"
@@ -68,6 +69,8 @@ def _visitor_shots() -> list[Shot]:
         Shot("tracking", reverse("intake:track", args=[issue_link(rook)])),
         Shot("tracking_asked", reverse("intake:track", args=[issue_link(asked)])),
         Shot("tracking_answered", reverse("intake:track", args=[token])),
+        Shot("tell_outcome", reverse("followup:tell", args=[make_token(answered.pk, "worked")])),
+        Shot("tell_any", reverse("followup:tell", args=[make_token(answered.pk, ANY)])),
         Shot("consent", reverse("intake:consent", args=[token])),
         Shot("erase", reverse("intake:erase", args=[token])),
         Shot("erased", reverse("intake:erased")),
@@ -103,6 +106,7 @@ def _desk_shots() -> list[Shot]:
         Shot("answer", reverse("answers:panel", args=[draft.case_id]), REVIEWER),
         Shot("answer_sent", reverse("answers:panel", args=[closed.pk]), REVIEWER),
         Shot("follow_ups", reverse("followup:due"), REVIEWER),
+        Shot("week", reverse("week:week"), REVIEWER),
         Shot("second_looks", reverse("agreement:second_looks"), REVIEWER),
         Shot("second_look", reverse("agreement:second_look", args=[wished.case_id]), REVIEWER),
         Shot("agreement", reverse("agreement:agreement"), REVIEWER),
