@@ -64,10 +64,10 @@ class Together(Generic[Item]):
             entry.is_done = True
 
     def _write_all(self, batch: Sequence[_Entry[Item]]) -> None:
-        """Write each item under its own savepoint."""
+        """Write each item under its own savepoint; one alone needs none, for all is undone."""
         for entry in batch:
             try:
-                with transaction.atomic():
+                with transaction.atomic(savepoint=len(batch) > 1):
                     self._write(entry.item)
             except (DeskError, IntegrityError) as error:
                 entry.error = error

@@ -21,8 +21,9 @@ Post = Callable[..., HttpResponse]
 
 @pytest.fixture(autouse=True)
 def _no_backlog(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let each test look at the backlog anew."""
+    """Let each test look at the backlog and the limits anew."""
     monkeypatch.setattr(receiving, "_backlog", receiving._Backlog())
+    monkeypatch.setattr(receiving, "_allowance", {})
 
 
 @pytest.fixture
