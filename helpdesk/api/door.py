@@ -247,7 +247,7 @@ def _read_form(request: HttpRequest) -> dict[str, Any]:
     if len(files.getlist("file")) != 1:
         faults = [Fault("#/file", "One file is needed here.")]
         raise ProblemError(INVALID, "Send one file under the name “file”.", faults=faults)
-    words = check({"file": "", "alt_text": fields.get("alt_text", "")}, "Upload")
+    words = check({"file": "a file", "alt_text": fields.get("alt_text", "")}, "Upload")
     return {**words, "file": files["file"]}
 
 

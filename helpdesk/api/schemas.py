@@ -224,7 +224,11 @@ UPLOADED = _answer(
 UPLOAD = {
     "type": "object",
     "properties": {
-        "file": {"type": "string", "contentMediaType": "application/octet-stream"},
+        "file": {
+            "type": "string",
+            "contentMediaType": "application/octet-stream",
+            "minLength": 1,
+        },
         "alt_text": _words(300, "What the picture shows, for who cannot see it."),
     },
     "required": ["file"],
@@ -233,6 +237,7 @@ NOTE: Schema = {
     "type": "object",
     "description": "A Note, Article, Page or Image, or a Create or Announce that holds one "
     "(ActivityStreams 2.0).",
+    "properties": {"type": {"type": ["string", "array"]}},
     "required": ["type"],
 }
 PROBLEM: Schema = {
