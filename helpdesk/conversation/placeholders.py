@@ -8,11 +8,11 @@ from django.conf import settings
 
 from helpdesk.accounts.models import User
 from helpdesk.cases.models import Case
-from helpdesk.outbox.models import LINK_MARK
 
 _BRACES = re.compile(r"\{([^{}\n]*)\}")
 _LONE = re.compile(r"[{}]")
-# A private address is known only when a letter goes; elsewhere its person has it already.
+# The address itself stands in every letter and in every text to copy; it is made when they go, and
+# kept nowhere, so a box that is saved and shown cannot hold it.
 PAGE_WORDS = "your private page"
 
 
@@ -22,7 +22,6 @@ class Filling:
 
     case: Case
     reviewer: User
-    is_mail: bool
 
 
 @dataclass(frozen=True)
@@ -51,9 +50,9 @@ PLACEHOLDERS: Mapping[str, Placeholder] = {
         "the material, or “your material”", "PETG", lambda f: f.case.material or "your material"
     ),
     "private_link": Placeholder(
-        "the address of the person’s page, in letters; elsewhere “your private page”",
-        "https://desk.example/t/…",
-        lambda f: LINK_MARK if f.is_mail else PAGE_WORDS,
+        "“your private page”; its address stands in every letter",
+        PAGE_WORDS,
+        lambda f: PAGE_WORDS,
     ),
     "reviewer": Placeholder("who writes", "Imke", lambda f: f.reviewer.short_name),
     "desk": Placeholder(

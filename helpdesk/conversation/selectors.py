@@ -41,6 +41,6 @@ def list_filled(case: Case, reviewer: User, *, box: str = "ask") -> Sequence[Fil
     """Return the texts filled for a case, those that suit a box first."""
     order = SUITS.get(box, SUITS["ask"])
     channel = channel_of(case)
-    filling = Filling(case, reviewer, is_mail=channel == Channel.MAIL)
+    filling = Filling(case, reviewer)
     texts = sorted(SetText.objects.all(), key=lambda t: (order.index(TextKind(t.kind)), t.title))
     return [FilledText(text, fit(fill(text.body, filling), channel)) for text in texts]

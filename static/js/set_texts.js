@@ -6,6 +6,7 @@ const BOXES = new Map([["ask-words", "ask"], ["answer-body", "answer"], ["note-b
 const SHORTCUT = "."; // with Alt
 const address = document.getElementById("case-texts")?.dataset.address;
 let box = null; // the box that gets the text
+let place = [0, 0]; // what was selected in it: a browser may forget it behind a dialog
 let dialog = null;
 
 /** Return what parts words from the text beside them: as much as is missing to a blank line. */
@@ -15,9 +16,10 @@ function gap(beside) {
 
 /** Put words where the cursor is, apart from what stands before and after them. */
 function putIn(words) {
-  const before = [...box.value.slice(0, box.selectionStart)].reverse().join("");
-  const after = box.value.slice(box.selectionEnd);
-  box.setRangeText(gap(before) + words + gap(after), box.selectionStart, box.selectionEnd, "end");
+  const [start, end] = place;
+  const before = [...box.value.slice(0, start)].reverse().join("");
+  const after = box.value.slice(end);
+  box.setRangeText(gap(before) + words + gap(after), start, end, "end");
   box.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
@@ -74,6 +76,7 @@ function move(event) {
 
 async function open(field) {
   box = field;
+  place = [field.selectionStart, field.selectionEnd];
   dialog ??= makeDialog();
   // The live region of the page tells when the texts cannot be fetched.
   await window.htmx.ajax("GET", `${address}?box=${BOXES.get(field.id)}`, dialog.children[1]);

@@ -8,7 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from tests.journeys.conftest import DESK, PHONE, Desk, OpenPage, make_desk
+from tests.journeys.conftest import DESK, PHONE, Desk, OpenPage, link_in, make_desk, text_of
 from triage.knowledge import KNOWLEDGE_FOLDER, load_knowledge, load_stories
 from triage.reading import load_or_train
 
@@ -101,6 +101,7 @@ def test_list_is_walked_by_arrows_and_left_with_escape(desk: Desk, open_page: Op
     page.keyboard.press("Escape")
     shut = page.locator("#note-body").input_value()
     button.click()
+    page.locator("#text-find").wait_for()
     page.keyboard.press("ArrowDown")
     page.keyboard.press("ArrowDown")
     page.keyboard.press("Enter")
@@ -114,7 +115,7 @@ def test_list_is_walked_by_arrows_and_left_with_escape(desk: Desk, open_page: Op
 def test_question_stands_on_the_line_at_once_and_in_the_letter(
     desk: Desk, open_page: OpenPage
 ) -> None:
-    """The text goes out filled, with the person's own address in it, in both halves."""
+    """The text goes out filled, and the person's own address with it, in both halves."""
     page = open_page(_case(desk, 1), who="imke")
     page.locator("#ask-words").press("Alt+.")
     page.locator("#text-find").fill("photo from the side")
@@ -125,7 +126,8 @@ def test_question_stands_on_the_line_at_once_and_in_the_letter(
     letter = desk.post.wait_for("Box 1")
     html = letter.get_body(("html",))
     assert html is not None
-    assert "You can add it here: http://" in str(letter.get_body(("plain",)))
+    assert "You can add it on your private page." in text_of(letter)
+    assert link_in(letter)
     assert '<a href="http://' in html.get_content()
     assert "{" not in html.get_content()
 

@@ -12,6 +12,19 @@ JOB_WORDS = {
     "index-case": "Making a case findable",
     "prepare-photo": "Making a photo ready",
     "forget-case": "Taking an erased case off the run sheets",
+    "note-withdrawal": "Telling the producer what may no longer be shown",
+    "take-mail": "Taking in a letter",
+    "import-table": "Taking in the rows of a table",
+    "fetch-note-picture": "Fetching the picture of a note",
+    "take-hook-message": "Taking in a message of a program",
+    "take-hook-messages": "Taking in the messages of programs",
+    "fetch-hook-picture": "Fetching a picture a program named",
+    "announce-event": "Telling programs what happened",
+    "deliver-hook": "Handing something to a program",
+    "tell-hook-stop": "Telling that a program takes nothing any more",
+    "note-people": "Noting whose case it is",
+    "note-all-people": "Noting whose cases they are",
+    "look-for-duplicates": "Looking for the same print among the cases",
 }
 
 

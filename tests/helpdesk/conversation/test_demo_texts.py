@@ -23,7 +23,7 @@ def test_text_is_sound_and_fits_its_channel(text: dict[str, str], reviewer: User
     """Known placeholders, no mark-up, nothing left in braces, one message in a chat."""
     assert find_faults(text["body"]) == []
     assert without_marks(text["body"]) == text["body"]
-    filled = fill(text["body"], Filling(make_case(), reviewer, is_mail=False))
+    filled = fill(text["body"], Filling(make_case(), reviewer))
     assert "{" not in filled
     chat = next(each for each in preview(filled) if each.rule is BY_CHANNEL[Channel.CHAT])
     assert len(chat.texts) == 1

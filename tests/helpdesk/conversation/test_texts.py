@@ -23,7 +23,6 @@ from helpdesk.conversation.previews import BY_CHANNEL, preview, without_marks
 from helpdesk.conversation.selectors import list_filled
 from helpdesk.conversation.services import drop_text, make_text, save_text
 from helpdesk.core.errors import RefusedInputError
-from helpdesk.outbox.models import LINK_MARK
 from tests.factories import make_case
 
 LogIn = Callable[[User], Client]
@@ -44,31 +43,29 @@ def test_placeholders_are_filled_for_a_case(reviewer: User) -> None:
     bare = make_case(person_name="", facts={}, title="Vase")
     body = "{first_name}|{case}|{title}|{machine}|{material}|{reviewer}|{desk}|{show}"
 
-    filled = fill(body, Filling(case, reviewer, is_mail=True))
+    filled = fill(body, Filling(case, reviewer))
 
     assert filled == (
         f"Bettine|{case.pk}|Box|Tern 220|PLA|Imke|Marrow Lane Makers’ Room|The Salvage Hour"
     )
-    assert fill("{first_name}: {machine}, {material}", Filling(bare, reviewer, is_mail=True)) == (
+    assert fill("{first_name}: {machine}, {material}", Filling(bare, reviewer)) == (
         "there: your printer, your material"
     )
 
 
-def test_private_address_is_left_to_the_letter(reviewer: User) -> None:
-    """Elsewhere no address is made, for it would stand in a box and in a row."""
+def test_private_address_is_never_put_into_a_box(reviewer: User) -> None:
+    """A box is saved and shown; the address is made when a letter goes and kept nowhere."""
     case = make_case()
 
-    assert fill("{private_link}", Filling(case, reviewer, is_mail=True)) == LINK_MARK
-    assert fill("{private_link}", Filling(case, reviewer, is_mail=False)) == PAGE_WORDS
+    assert fill("See {private_link}.", Filling(case, reviewer)) == f"See {PAGE_WORDS}."
+    assert case.links.count() == 0
 
 
 def test_name_that_looks_like_a_placeholder_is_not_filled_again(reviewer: User) -> None:
     """What a person typed is never read as ours."""
     case = make_case(person_name="{private_link} {desk}")
 
-    assert fill("Hello {first_name}", Filling(case, reviewer, is_mail=True)) == (
-        "Hello {private_link}"
-    )
+    assert fill("Hello {first_name}", Filling(case, reviewer)) == ("Hello {private_link}")
 
 
 @pytest.mark.parametrize(

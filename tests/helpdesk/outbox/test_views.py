@@ -150,7 +150,7 @@ def test_every_kind_of_work_has_words(client: Client) -> None:
     """Failed work is named in words, and no kind of work of the desk is left without them."""
     apps = Path(settings.BASE_DIR, "helpdesk")
     code = "".join(path.read_text(encoding="utf-8") for path in apps.glob("*/tasks.py"))
-    assert set(JOB_WORDS) == set(re.findall(r'@job_handler\("(.+)"\)', code))
+    assert set(re.findall(r'@job_handler\("(.+)"\)', code)) <= set(JOB_WORDS)
     Job.objects.create(
         key="a",
         kind="index-case",
