@@ -87,7 +87,7 @@ def write_body(event: Event, kind: str, talk: HookConversation | None) -> str:
 def is_passed_on(event: Event, kind: str) -> bool:
     """Return whether an event holds words that a bot is to pass on; a letter carries its own."""
     if kind == ANSWERED:
-        return event.data.get("via") != Channel.MAIL
+        return bool(event.data.get("via") != Channel.MAIL)
     return kind == ASKED and event.case.reply_channel != Channel.MAIL
 
 

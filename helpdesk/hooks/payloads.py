@@ -21,7 +21,7 @@ _STRUCTURE = re.compile(r'"(?:[^"\\]|\\.)*"|[\[{]|[\]}]')
 _formats = FormatChecker(formats=())
 
 
-@_formats.checks("date-time")
+@_formats.checks("date-time")  # type: ignore[untyped-decorator]
 def _is_moment(value: object) -> bool:
     """Return whether a text is a moment with its offset (RFC 3339)."""
     if not isinstance(value, str):

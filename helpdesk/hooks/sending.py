@@ -192,9 +192,8 @@ def _after_no(
         _give_up(delivery, outcome.words)
         stop(target, f"{MOST_TRIES} tries failed. The last one: {_say(outcome)}")
         return
-    pause_s = PAUSES_S[delivery.attempts - 1]
-    pause_s *= 1 + random.uniform(0, JITTER)  # noqa: S311 - spreads the load, guards nothing
-    due_at = now + datetime.timedelta(seconds=pause_s)
+    spread = 1 + random.uniform(0, JITTER)  # noqa: S311 - spreads the load, guards nothing
+    due_at = now + datetime.timedelta(seconds=PAUSES_S[delivery.attempts - 1] * spread)
     if outcome.status in SLOW_DOWN:
         wait_s = max(outcome.wait_s, SHORTEST_WAIT_S)
         target.not_before = now + datetime.timedelta(seconds=wait_s)

@@ -258,7 +258,9 @@ def _sort_pictures(
     data: Mapping[str, Any],
 ) -> tuple[list[Attachment], list[Mapping[str, Any]], tuple[str, ...]]:
     """Return the pictures that came along, those to be fetched, and what cannot be read."""
-    here, elsewhere, refusals = [], [], []
+    here: list[Attachment] = []
+    elsewhere: list[Mapping[str, Any]] = []
+    refusals: list[str] = []
     for number, picture in enumerate(data.get("pictures", ()), start=1):
         label = picture.get("label", "").strip() or f"{PICTURE} {number}"
         if "url" in picture:

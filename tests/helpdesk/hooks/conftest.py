@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 import pytest
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
@@ -16,7 +15,8 @@ from helpdesk.hooks.models import HookSource, HookTarget
 from helpdesk.hooks.services import make_source, make_target
 from helpdesk.hooks.signing import make_headers, read_secret
 
-Post = Callable[..., HttpResponse]
+Post = Callable[..., Any]
+Listen = Callable[..., HookTarget]
 
 
 @pytest.fixture(autouse=True)
@@ -58,7 +58,7 @@ def post(source: HookSource, client: Client) -> Post:
         at: float | None = None,
         to: HookSource = source,
         **headers: str,
-    ) -> HttpResponse:
+    ) -> Any:
         body = message if isinstance(message, bytes) else json.dumps(message).encode()
         signed = make_headers(
             [read_secret(secret or to.secret)],
@@ -66,7 +66,7 @@ def post(source: HookSource, client: Client) -> Post:
             timestamp=int(time.time() if at is None else at),
             body=body,
         )
-        response: HttpResponse = client.post(
+        return client.post(
             reverse("hooks:receive", args=[to.public_id]),
             body,
             content_type="application/json",
@@ -75,7 +75,6 @@ def post(source: HookSource, client: Client) -> Post:
                 **{name.replace("_", "-"): value for name, value in headers.items()},
             },
         )
-        return response
 
     return send
 

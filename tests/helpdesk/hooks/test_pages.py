@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -12,7 +13,7 @@ from helpdesk.core.jobs import run_due_jobs
 from helpdesk.hooks.announcing import send_test
 from helpdesk.hooks.events import KINDS
 from helpdesk.hooks.models import HookDelivery, HookSource, HookTarget
-from tests.helpdesk.hooks.conftest import Post, report
+from tests.helpdesk.hooks.conftest import Listen, Post, report
 
 pytestmark = pytest.mark.django_db
 SOURCE = {
@@ -38,7 +39,7 @@ def body_of(client: Client, name: str, *args: object) -> str:
     return response.content.decode()
 
 
-def test_source_is_added_and_its_secret_shown_once(desk: Client):
+def test_source_is_added_and_its_secret_shown_once(desk: Client) -> None:
     response = desk.post(reverse("hooks:new_source"), SOURCE, follow=True)
     source = HookSource.objects.get()
 
@@ -50,7 +51,7 @@ def test_source_is_added_and_its_secret_shown_once(desk: Client):
 
 
 @pytest.mark.parametrize("hosts", ["https://pictures.example", "pictures", "a b.example", "*.x.y"])
-def test_host_that_is_none_is_refused_with_everything_kept(desk: Client, hosts: str):
+def test_host_that_is_none_is_refused_with_everything_kept(desk: Client, hosts: str) -> None:
     response = desk.post(reverse("hooks:new_source"), SOURCE | {"picture_hosts": hosts})
 
     assert response.status_code == 422
@@ -58,7 +59,7 @@ def test_host_that_is_none_is_refused_with_everything_kept(desk: Client, hosts: 
     assert "Marrow Lane chat" in response.content.decode()
 
 
-def test_target_on_the_open_network_is_added(desk: Client, monkeypatch):
+def test_target_on_the_open_network_is_added(desk: Client, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("helpdesk.incoming.fetching.is_public", lambda address: True)
     response = desk.post(reverse("hooks:new_target"), TARGET, follow=True)
 
@@ -66,14 +67,14 @@ def test_target_on_the_open_network_is_added(desk: Client, monkeypatch):
 
 
 @pytest.mark.parametrize("url", ["http://bot.example/", "https://127.0.0.1/", "bot", ""])
-def test_target_the_desk_never_calls_is_refused(desk: Client, url: str):
+def test_target_the_desk_never_calls_is_refused(desk: Client, url: str) -> None:
     response = desk.post(reverse("hooks:new_target"), TARGET | {"url": url})
 
     assert response.status_code == 422
     assert not HookTarget.objects.exists()
 
 
-def test_new_secret_is_shown_once_and_the_old_one_holds(desk: Client, source: HookSource):
+def test_new_secret_is_shown_once_and_the_old_one_holds(desk: Client, source: HookSource) -> None:
     old = source.secret
     response = desk.post(reverse("hooks:new_secret", args=["sources", source.pk]), follow=True)
     source.refresh_from_db()
@@ -84,7 +85,7 @@ def test_new_secret_is_shown_once_and_the_old_one_holds(desk: Client, source: Ho
     assert old not in response.content.decode()
 
 
-def test_source_is_retired_and_taken_back(desk: Client, source: HookSource, post: Post):
+def test_source_is_retired_and_taken_back(desk: Client, source: HookSource, post: Post) -> None:
     address = reverse("hooks:switch", args=["sources", source.pk])
     desk.post(address)
     assert post(report()).status_code == 410
@@ -92,7 +93,7 @@ def test_source_is_retired_and_taken_back(desk: Client, source: HookSource, post
     assert post(report()).status_code == 202
 
 
-def test_log_of_a_source_says_what_came(desk: Client, source: HookSource, post: Post):
+def test_log_of_a_source_says_what_came(desk: Client, source: HookSource, post: Post) -> None:
     post(report())
     run_due_jobs()
 
@@ -101,7 +102,9 @@ def test_log_of_a_source_says_what_came(desk: Client, source: HookSource, post: 
     assert "taken" in page
 
 
-def test_trial_message_stands_in_the_log(desk: Client, make_listener, settings):
+def test_trial_message_stands_in_the_log(
+    desk: Client, make_listener: Listen, settings: Any
+) -> None:
     target = make_listener("https://127.0.0.1/hook")
     desk.post(reverse("hooks:try_target", args=[target.pk]))
     run_due_jobs()
@@ -114,7 +117,9 @@ def test_trial_message_stands_in_the_log(desk: Client, make_listener, settings):
     assert target.secret not in page
 
 
-def test_given_up_delivery_is_sent_again_alone_or_with_others(desk: Client, make_listener):
+def test_given_up_delivery_is_sent_again_alone_or_with_others(
+    desk: Client, make_listener: Listen
+) -> None:
     target = make_listener("https://127.0.0.1/hook")
     first, second = send_test(target), send_test(target)
     HookDelivery.objects.update(state="given_up")
@@ -128,7 +133,7 @@ def test_given_up_delivery_is_sent_again_alone_or_with_others(desk: Client, make
     assert second.webhook_id in set(HookDelivery.objects.values_list("webhook_id", flat=True))
 
 
-def test_span_that_ends_before_it_begins_is_refused(desk: Client, make_listener):
+def test_span_that_ends_before_it_begins_is_refused(desk: Client, make_listener: Listen) -> None:
     target = make_listener("https://127.0.0.1/hook")
     span = {"since": "2026-11-25T12:00", "until": "2026-11-25T11:00"}
     response = desk.post(reverse("hooks:send_range", args=[target.pk]), span)
@@ -137,7 +142,7 @@ def test_span_that_ends_before_it_begins_is_refused(desk: Client, make_listener)
     assert "ends before it begins" in response.content.decode()
 
 
-def test_change_that_is_refused_changes_nothing(desk: Client, source: HookSource):
+def test_change_that_is_refused_changes_nothing(desk: Client, source: HookSource) -> None:
     address = reverse("hooks:source", args=[source.pk])
     response = desk.post(address, SOURCE | {"name": "", "length_limit": "5"})
 
@@ -148,12 +153,12 @@ def test_change_that_is_refused_changes_nothing(desk: Client, source: HookSource
     assert source.name == "Helper"
 
 
-def test_every_event_has_words_on_the_form(desk: Client):
+def test_every_event_has_words_on_the_form(desk: Client) -> None:
     page = body_of(desk, "hooks:new_target")
 
     for kind, words in KINDS.items():
         assert f"{words} ({kind})" in page
 
 
-def test_pages_are_for_those_who_run_the_desk(as_user: Log, reviewer: User):
+def test_pages_are_for_those_who_run_the_desk(as_user: Log, reviewer: User) -> None:
     assert as_user(reviewer).get(reverse("hooks:hooks")).status_code == 403

@@ -7,6 +7,7 @@ sheet on server-side request forgery (from memory), on top of the tests of the f
 import http.server
 import ssl
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 import trustme
@@ -56,7 +57,7 @@ def server() -> Iterator[Server]:
 
 
 @pytest.fixture
-def _is_allowed(source: HookSource, settings) -> None:
+def _is_allowed(source: HookSource, settings: Any) -> None:
     settings.INSIDE_HOSTS = ["127.0.0.1"]
     HookSource.objects.update(picture_hosts=["127.0.0.1"])
 
@@ -77,7 +78,7 @@ def why_refused(case: Case) -> str:
 
 
 @pytest.mark.usefixtures("_is_allowed")
-def test_picture_is_fetched_once_and_kept(post: Post, server: Server):
+def test_picture_is_fetched_once_and_kept(post: Post, server: Server) -> None:
     case = send_picture(post, server.url)
     fetch_picture(HookPicture.objects.get().pk)
 
@@ -88,7 +89,7 @@ def test_picture_is_fetched_once_and_kept(post: Post, server: Server):
 
 
 @pytest.mark.usefixtures("_is_allowed")
-def test_what_is_no_picture_is_refused_and_said(post: Post, server: Server):
+def test_what_is_no_picture_is_refused_and_said(post: Post, server: Server) -> None:
     server.body = b"<html>Log in, please</html>"
 
     case = send_picture(post, server.url)
@@ -97,7 +98,9 @@ def test_what_is_no_picture_is_refused_and_said(post: Post, server: Server):
     assert not Photo.objects.exists()
 
 
-def test_host_the_source_may_not_name_is_never_asked(post: Post, server: Server, settings):
+def test_host_the_source_may_not_name_is_never_asked(
+    post: Post, server: Server, settings: Any
+) -> None:
     settings.INSIDE_HOSTS = ["127.0.0.1"]
 
     case = send_picture(post, server.url)
@@ -106,7 +109,7 @@ def test_host_the_source_may_not_name_is_never_asked(post: Post, server: Server,
     assert "not one of the hosts" in why_refused(case)
 
 
-def test_listed_host_inside_the_network_is_never_asked(post: Post, server: Server):
+def test_listed_host_inside_the_network_is_never_asked(post: Post, server: Server) -> None:
     """A source's list is kept by an admin, yet does not open the desk's own network."""
     HookSource.objects.update(picture_hosts=["127.0.0.1", "localhost"])
 
@@ -132,7 +135,7 @@ def test_listed_host_inside_the_network_is_never_asked(post: Post, server: Serve
         "not an address",
     ],
 )
-def test_odd_address_is_refused_in_words(post: Post, url: str):
+def test_odd_address_is_refused_in_words(post: Post, url: str) -> None:
     HookSource.objects.update(
         picture_hosts=[
             "2130706433",
@@ -150,7 +153,7 @@ def test_odd_address_is_refused_in_words(post: Post, url: str):
 
 
 @pytest.mark.usefixtures("_is_allowed")
-def test_redirect_to_another_host_is_not_followed(post: Post, server: Server):
+def test_redirect_to_another_host_is_not_followed(post: Post, server: Server) -> None:
     server.status = 302
     server.headers = {"Location": f"http://localhost:{server.port}/inside"}
 
@@ -161,14 +164,16 @@ def test_redirect_to_another_host_is_not_followed(post: Post, server: Server):
 
 
 @pytest.mark.usefixtures("_is_allowed")
-def test_picture_above_the_cap_is_refused(post: Post, server: Server, monkeypatch):
+def test_picture_above_the_cap_is_refused(
+    post: Post, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("helpdesk.hooks.pictures.MAX_BYTES", 100)
 
     assert "more than 100 bytes" in why_refused(send_picture(post, server.url))
 
 
 @pytest.mark.usefixtures("_is_allowed")
-def test_server_that_is_away_is_asked_again_and_then_given_up(post: Post, server: Server):
+def test_server_that_is_away_is_asked_again_and_then_given_up(post: Post, server: Server) -> None:
     server.status = 503
     case = send_picture(post, server.url)
     picture = HookPicture.objects.get()
@@ -185,7 +190,7 @@ def test_server_that_is_away_is_asked_again_and_then_given_up(post: Post, server
 
 
 @pytest.mark.usefixtures("_is_allowed")
-def test_nothing_is_fetched_for_an_erased_case(post: Post, server: Server):
+def test_nothing_is_fetched_for_an_erased_case(post: Post, server: Server) -> None:
     post(report(pictures=[{"url": server.url}]))
     from helpdesk.hooks.models import HookMessage  # noqa: PLC0415 - beside its use
     from helpdesk.hooks.taking import take_message  # noqa: PLC0415 - beside its use
@@ -199,7 +204,7 @@ def test_nothing_is_fetched_for_an_erased_case(post: Post, server: Server):
 
 
 @pytest.mark.usefixtures("_is_allowed")
-def test_certificate_nobody_vouches_for_is_refused(post: Post):
+def test_certificate_nobody_vouches_for_is_refused(post: Post) -> None:
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     trustme.CA().issue_cert("127.0.0.1").configure_cert(context)
     asked = []

@@ -2,6 +2,7 @@
 
 import json
 import time
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -17,7 +18,7 @@ from tests.helpdesk.hooks.conftest import Post, report
 pytestmark = pytest.mark.django_db
 
 
-def test_report_becomes_a_case_with_its_author_and_link(post: Post):
+def test_report_becomes_a_case_with_its_author_and_link(post: Post) -> None:
     response = post(report())
     run_due_jobs()
 
@@ -30,7 +31,7 @@ def test_report_becomes_a_case_with_its_author_and_link(post: Post):
     assert not case.mails.exists()
 
 
-def test_answer_comes_once_the_row_is_kept_and_the_work_is_done_later(post: Post):
+def test_answer_comes_once_the_row_is_kept_and_the_work_is_done_later(post: Post) -> None:
     assert post(report()).status_code == 202
 
     kept = HookMessage.objects.get()
@@ -38,7 +39,7 @@ def test_answer_comes_once_the_row_is_kept_and_the_work_is_done_later(post: Post
     assert not Case.objects.exists()
 
 
-def test_replay_is_answered_the_same_and_has_no_effect(post: Post):
+def test_replay_is_answered_the_same_and_has_no_effect(post: Post) -> None:
     """At once, after ten minutes and after three days; the sender signs anew each time."""
     answers = [post(report(), at=time.time() + skew) for skew in (0, 0, 299, -299)]
     run_due_jobs()
@@ -51,7 +52,7 @@ def test_replay_is_answered_the_same_and_has_no_effect(post: Post):
     assert Case.objects.count() == 1
 
 
-def test_id_that_comes_with_other_words_is_refused(post: Post):
+def test_id_that_comes_with_other_words_is_refused(post: Post) -> None:
     post(report())
 
     response = post(report(text="Something else altogether."))
@@ -60,7 +61,7 @@ def test_id_that_comes_with_other_words_is_refused(post: Post):
     assert HookMessage.objects.count() == 1
 
 
-def test_two_sources_may_use_the_same_id(post: Post, source: HookSource):
+def test_two_sources_may_use_the_same_id(post: Post, source: HookSource) -> None:
     other = HookSource.objects.get(pk=source.pk)
     other.pk, other.name, other.public_id, other.secret = None, "Second", "second", make_secret()
     other.save()
@@ -70,7 +71,7 @@ def test_two_sources_may_use_the_same_id(post: Post, source: HookSource):
 
 
 @pytest.mark.parametrize("skew_s", [-302, 302, -86_400])
-def test_skewed_clock_is_refused(post: Post, skew_s: int):
+def test_skewed_clock_is_refused(post: Post, skew_s: int) -> None:
     response = post(report(), at=time.time() + skew_s)
 
     assert response.status_code == 401
@@ -78,7 +79,7 @@ def test_skewed_clock_is_refused(post: Post, skew_s: int):
     assert response.json()["status"] == 401
 
 
-def test_wrong_secret_is_refused(post: Post):
+def test_wrong_secret_is_refused(post: Post) -> None:
     assert post(report(), secret=make_secret()).status_code == 401
     assert not HookMessage.objects.exists()
 
@@ -87,7 +88,7 @@ def test_wrong_secret_is_refused(post: Post):
 @pytest.mark.parametrize("body", [b"{}", b"\xff\xfe", b""])
 def test_malformed_signature_is_401_and_never_500(
     source: HookSource, client: Client, signature: str, body: bytes
-):
+) -> None:
     response = client.post(
         reverse("hooks:receive", args=[source.public_id]),
         body,
@@ -102,7 +103,9 @@ def test_malformed_signature_is_401_and_never_500(
     assert response.status_code == 401
 
 
-def test_rotated_secret_holds_beside_the_new_one_until_it_expires(post: Post, source: HookSource):
+def test_rotated_secret_holds_beside_the_new_one_until_it_expires(
+    post: Post, source: HookSource
+) -> None:
     old = source.secret
     new = rotate_secret(HookSource, source.pk).secret
 
@@ -114,23 +117,23 @@ def test_rotated_secret_holds_beside_the_new_one_until_it_expires(post: Post, so
     assert post(report(), secret=new, message_id="msg_after").status_code == 202
 
 
-def test_retired_source_is_gone(post: Post, source: HookSource):
+def test_retired_source_is_gone(post: Post, source: HookSource) -> None:
     switch_source(source.pk, is_active=False)
 
     assert post(report()).status_code == 410
 
 
-def test_unknown_source_is_not_found(client: Client):
+def test_unknown_source_is_not_found(client: Client) -> None:
     assert client.post(reverse("hooks:receive", args=["nobody"])).status_code == 404
 
 
-def test_other_method_is_refused(source: HookSource, client: Client):
+def test_other_method_is_refused(source: HookSource, client: Client) -> None:
     response = client.get(reverse("hooks:receive", args=[source.public_id]))
 
     assert (response.status_code, response["Allow"]) == (405, "POST")
 
 
-def test_body_above_the_cap_is_refused_and_one_at_the_cap_is_read(post: Post):
+def test_body_above_the_cap_is_refused_and_one_at_the_cap_is_read(post: Post) -> None:
     room = 256 * 1024
     start = b'{"type":"report.created","data":{"conversation":"c","text":"Corners lift."},"pad":"'
     at_cap = start + b"x" * (room - len(start) - 2) + b'"}'
@@ -155,7 +158,7 @@ def test_body_above_the_cap_is_refused_and_one_at_the_cap_is_read(post: Post):
         b'{"a":1} {"b":2}',
     ],
 )
-def test_body_that_is_no_json_within_limits_is_400(post: Post, body: bytes):
+def test_body_that_is_no_json_within_limits_is_400(post: Post, body: bytes) -> None:
     """Among them a name twice, deep nesting, and what JSON has no word for (RFC 8259)."""
     response = post(body)
 
@@ -163,7 +166,7 @@ def test_body_that_is_no_json_within_limits_is_400(post: Post, body: bytes):
     assert not HookMessage.objects.exists()
 
 
-def test_brackets_inside_words_are_no_nesting(post: Post):
+def test_brackets_inside_words_are_no_nesting(post: Post) -> None:
     assert post(report(text='[[[[[[[[[[[[[[ {"a": "\\"[["} it lifts')).status_code == 202
 
 
@@ -206,7 +209,7 @@ def test_brackets_inside_words_are_no_nesting(post: Post):
 )
 def test_message_that_breaks_the_schema_is_422_and_says_where(
     post: Post, message: object, pointer: str
-):
+) -> None:
     response = post(json.dumps(message).encode())
 
     assert response.status_code == 422
@@ -214,16 +217,16 @@ def test_message_that_breaks_the_schema_is_422_and_says_where(
     assert pointer in [fault["pointer"] for fault in response.json()["errors"]]
 
 
-def test_refused_message_may_be_sent_again_once_it_is_mended(post: Post):
+def test_refused_message_may_be_sent_again_once_it_is_mended(post: Post) -> None:
     assert post(report(text="")).status_code == 422
     assert post(report()).status_code == 202
 
 
-def test_fields_that_are_not_known_are_passed_over(post: Post):
+def test_fields_that_are_not_known_are_passed_over(post: Post) -> None:
     assert post(report(mood="glum") | {"version": 2}).status_code == 202
 
 
-def test_source_that_sends_too_much_waits(post: Post, settings):
+def test_source_that_sends_too_much_waits(post: Post, settings: Any) -> None:
     settings.LIMITS = {**settings.LIMITS, "hooks": 2}
     codes = [post(report(), message_id=f"msg_{n}").status_code for n in range(3)]
 
@@ -234,7 +237,7 @@ def test_source_that_sends_too_much_waits(post: Post, settings):
     assert post(report(), message_id="msg_0").status_code == 202, "a replay costs nothing"
 
 
-def test_message_is_put_off_while_too_many_wait(post: Post, settings):
+def test_message_is_put_off_while_too_many_wait(post: Post, settings: Any) -> None:
     settings.HOOK_BACKLOG = 1
     post(report(), message_id="msg_0")
     HookMessage.objects.update(id_hash="known")
@@ -248,21 +251,21 @@ def test_message_is_put_off_while_too_many_wait(post: Post, settings):
     assert (response.status_code, response["Retry-After"]) == (503, "60")
 
 
-def test_plain_http_is_refused_and_not_redirected(post: Post, settings):
+def test_plain_http_is_refused_and_not_redirected(post: Post, settings: Any) -> None:
     settings.SECURE_SSL_REDIRECT = True
     settings.SECURE_REDIRECT_EXEMPT = ["^hooks/in/"]
 
     assert post(report()).status_code == 403
 
 
-def test_words_no_database_holds_are_left_out(post: Post):
+def test_words_no_database_holds_are_left_out(post: Post) -> None:
     post(report(text="Corners\u0000 lift \ud800 again."))
     run_due_jobs()
 
     assert Case.objects.get().reports.get().story == "Corners lift  again."
 
 
-def test_reply_before_its_report_is_taken_waits_for_it(post: Post):
+def test_reply_before_its_report_is_taken_waits_for_it(post: Post) -> None:
     post(report())
     reply = {"type": "reply.created", "data": {"conversation": "thread-1", "text": "It is PLA."}}
     assert post(reply, message_id="msg_2").status_code == 202

@@ -6,9 +6,10 @@ schedule), Retry-After of RFC 9110 section 10.2.3.
 
 import datetime
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from email.utils import format_datetime
 from http.server import BaseHTTPRequestHandler
+from typing import Any
 
 import pytest
 from django.core import mail
@@ -31,12 +32,11 @@ from helpdesk.intake.services import erase
 from helpdesk.outbox.deliveries import is_carried, list_deliveries
 from helpdesk.review.services import ask_person
 from tests.factories import make_case
-from tests.helpdesk.hooks.conftest import Post, report
+from tests.helpdesk.hooks.conftest import Listen, Post, report
 from tests.helpdesk.incoming.servers import answer, serving
 
 pytestmark = pytest.mark.django_db
 SECRET_WORDS = ("bettine", "Halvorsen", "curl up", "/t/", "@")
-Listen = Callable[..., HookTarget]
 
 
 def work_off() -> None:
@@ -66,7 +66,7 @@ class Receiver:
         """Return its address."""
         return f"http://127.0.0.1:{self.port}/hook"
 
-    def messages(self, kind: str) -> list[dict]:
+    def messages(self, kind: str) -> list[dict[str, Any]]:
         """Return the messages of a type."""
         return [m for m in (json.loads(body) for _, body in self.got) if m["type"] == kind]
 
@@ -77,7 +77,7 @@ class Receiver:
 
 
 @pytest.fixture
-def receiver(settings) -> Iterator[Receiver]:
+def receiver(settings: Any) -> Iterator[Receiver]:
     settings.INSIDE_HOSTS = ["127.0.0.1"]
     says = Receiver()
     with serving(says) as says.port:
@@ -93,7 +93,9 @@ def case(post: Post, source: HookSource, receiver: Receiver, make_listener: List
     return Case.objects.get()
 
 
-def test_own_bot_hears_that_the_report_came_with_the_private_page(case: Case, receiver: Receiver):
+def test_own_bot_hears_that_the_report_came_with_the_private_page(
+    case: Case, receiver: Receiver
+) -> None:
     (message,) = receiver.messages("report.received")
 
     data = message["data"]
@@ -103,7 +105,7 @@ def test_own_bot_hears_that_the_report_came_with_the_private_page(case: Case, re
     assert "private_link}" not in data["private_link"]
 
 
-def test_message_is_signed_as_the_specification_says(case: Case, receiver: Receiver):
+def test_message_is_signed_as_the_specification_says(case: Case, receiver: Receiver) -> None:
     target = HookTarget.objects.get()
     headers, body = receiver.got[0]
 
@@ -116,7 +118,7 @@ def test_message_is_signed_as_the_specification_says(case: Case, receiver: Recei
 
 def test_message_is_signed_with_both_secrets_while_one_is_changed(
     case: Case, receiver: Receiver, reviewer: User
-):
+) -> None:
     target = HookTarget.objects.get()
     old, new = target.secret, rotate_secret(HookTarget, target.pk).secret
     send_test(target)
@@ -124,8 +126,8 @@ def test_message_is_signed_with_both_secrets_while_one_is_changed(
     headers, body = receiver.got[-1]
     now_s = clock.now().timestamp()
 
-    assert verify([read_secret(old)], headers, body, now_s=now_s)
-    assert verify([read_secret(new)], headers, body, now_s=now_s)
+    assert verify([read_secret(old)], headers, body, now_s=now_s).message_id
+    assert verify([read_secret(new)], headers, body, now_s=now_s).message_id
 
     HookTarget.objects.update(previous_until=clock.now() - datetime.timedelta(seconds=1))
     send_test(target)
@@ -135,7 +137,7 @@ def test_message_is_signed_with_both_secrets_while_one_is_changed(
         verify([read_secret(old)], headers, body, now_s=now_s)
 
 
-def test_question_goes_out_with_its_words(case: Case, receiver: Receiver, reviewer: User):
+def test_question_goes_out_with_its_words(case: Case, receiver: Receiver, reviewer: User) -> None:
     asked = ask_person(
         case, ["corners-lifted"], words="Could you look at the belt?", actor=reviewer
     )
@@ -148,7 +150,7 @@ def test_question_goes_out_with_its_words(case: Case, receiver: Receiver, review
 
 def test_answer_goes_out_cut_for_the_channel_and_shows_in_the_timeline(
     case: Case, receiver: Receiver, reviewer: User
-):
+) -> None:
     draft = draft_answer(case, reviewer)
     assert is_carried(case)
     sent = send_answer(draft.pk, draft.version, reviewer, Channel.CHAT)
@@ -164,7 +166,7 @@ def test_answer_goes_out_cut_for_the_channel_and_shows_in_the_timeline(
 
 def test_answer_by_letter_is_announced_without_its_words(
     case: Case, receiver: Receiver, reviewer: User
-):
+) -> None:
     Case.objects.update(email="bettine@tarnstreet.example")
     draft = draft_answer(case, reviewer)
     send_answer(draft.pk, draft.version, reviewer, Channel.MAIL)
@@ -177,7 +179,7 @@ def test_answer_by_letter_is_announced_without_its_words(
 
 def test_other_program_hears_no_names_no_words_and_no_private_links(
     receiver: Receiver, make_listener: Listen, post: Post, reviewer: User
-):
+) -> None:
     make_listener(receiver.url)
     post(report())
     work_off()
@@ -211,7 +213,7 @@ def test_other_program_hears_no_names_no_words_and_no_private_links(
     assert shown["data"]["link"] == "https://shows.marrowlane.example/41"
 
 
-def test_bot_of_a_source_hears_of_no_other_case(case: Case, receiver: Receiver):
+def test_bot_of_a_source_hears_of_no_other_case(case: Case, receiver: Receiver) -> None:
     before = len(receiver.got)
     other = make_case()
     work_off()
@@ -220,7 +222,7 @@ def test_bot_of_a_source_hears_of_no_other_case(case: Case, receiver: Receiver):
     assert not is_carried(other)
 
 
-def test_only_events_that_were_asked_for_go_out(receiver: Receiver, make_listener: Listen):
+def test_only_events_that_were_asked_for_go_out(receiver: Receiver, make_listener: Listen) -> None:
     make_listener(receiver.url, kinds=["case.closed"])
     make_case()
     work_off()
@@ -228,7 +230,7 @@ def test_only_events_that_were_asked_for_go_out(receiver: Receiver, make_listene
     assert receiver.got == []
 
 
-def test_event_is_announced_once_however_often_the_job_runs(case: Case, receiver: Receiver):
+def test_event_is_announced_once_however_often_the_job_runs(case: Case, receiver: Receiver) -> None:
     before = HookDelivery.objects.count()
     for event in case.events.all():
         announce_event(event.pk)
@@ -243,7 +245,7 @@ def start(receiver: Receiver, make_listener: Listen) -> HookDelivery:
 
 def test_refused_message_is_tried_ten_times_over_three_days_and_then_given_up(
     receiver: Receiver, make_listener: Listen, desk_admin: User
-):
+) -> None:
     """The specification's example: 75 h 35 min 5 s after the start, plus up to a tenth."""
     User.objects.filter(pk=desk_admin.pk).update(email="odalys@marrowlane.example")
     receiver.status, receiver.body = 500, b"out of order, whsec_c2VjcmV0"
@@ -274,7 +276,7 @@ def test_refused_message_is_tried_ten_times_over_three_days_and_then_given_up(
     assert target.stopped_why in mail.outbox[0].body
 
 
-def test_timestamp_is_that_of_the_try(receiver: Receiver, make_listener: Listen):
+def test_timestamp_is_that_of_the_try(receiver: Receiver, make_listener: Listen) -> None:
     receiver.status = 500
     start(receiver, make_listener)
     run_due_jobs()
@@ -286,7 +288,7 @@ def test_timestamp_is_that_of_the_try(receiver: Receiver, make_listener: Listen)
 
 
 @pytest.mark.parametrize("status", [200, 201, 202, 204, 299])
-def test_any_2xx_is_a_yes(receiver: Receiver, make_listener: Listen, status: int):
+def test_any_2xx_is_a_yes(receiver: Receiver, make_listener: Listen, status: int) -> None:
     receiver.status = status
     delivery = start(receiver, make_listener)
     run_due_jobs()
@@ -298,7 +300,7 @@ def test_any_2xx_is_a_yes(receiver: Receiver, make_listener: Listen, status: int
 @pytest.mark.parametrize("status", [301, 302, 307, 308, 400, 401, 404, 500])
 def test_anything_else_is_a_no_and_no_redirect_is_followed(
     receiver: Receiver, make_listener: Listen, status: int
-):
+) -> None:
     receiver.status = status
     receiver.headers = {"Location": "/elsewhere"}
     delivery = start(receiver, make_listener)
@@ -309,7 +311,7 @@ def test_anything_else_is_a_no_and_no_redirect_is_followed(
     assert len(receiver.got) == 1
 
 
-def test_410_switches_the_target_off_at_once(receiver: Receiver, make_listener: Listen):
+def test_410_switches_the_target_off_at_once(receiver: Receiver, make_listener: Listen) -> None:
     receiver.status = 410
     delivery = start(receiver, make_listener)
     run_due_jobs()
@@ -323,7 +325,7 @@ def test_410_switches_the_target_off_at_once(receiver: Receiver, make_listener: 
 @pytest.mark.parametrize("is_date", [False, True])
 def test_receiver_that_asks_for_time_gets_it(
     receiver: Receiver, make_listener: Listen, status: int, is_date: bool
-):
+) -> None:
     """Every delivery to it waits, and a wait is no try."""
     now = clock.now().replace(microsecond=0)
     until = now + datetime.timedelta(hours=2)
@@ -342,7 +344,9 @@ def test_receiver_that_asks_for_time_gets_it(
     assert second.attempts == 0
 
 
-def test_slow_answer_without_a_time_puts_off_by_a_minute(receiver: Receiver, make_listener: Listen):
+def test_slow_answer_without_a_time_puts_off_by_a_minute(
+    receiver: Receiver, make_listener: Listen
+) -> None:
     receiver.status = 503
     receiver.headers = {"Retry-After": "soon"}
     now = clock.now()
@@ -354,7 +358,9 @@ def test_slow_answer_without_a_time_puts_off_by_a_minute(receiver: Receiver, mak
     assert delivery.due_at == now + datetime.timedelta(seconds=60)
 
 
-def test_flapping_receiver_gets_everything_in_the_end(receiver: Receiver, make_listener: Listen):
+def test_flapping_receiver_gets_everything_in_the_end(
+    receiver: Receiver, make_listener: Listen
+) -> None:
     target = make_listener(receiver.url)
     deliveries = [send_test(target) for _ in range(6)]
     now = clock.now()
@@ -369,7 +375,7 @@ def test_flapping_receiver_gets_everything_in_the_end(receiver: Receiver, make_l
     assert HookTarget.objects.get().failing_since is None
 
 
-def test_receiver_that_is_away_is_tried_again(make_listener: Listen, settings):
+def test_receiver_that_is_away_is_tried_again(make_listener: Listen, settings: Any) -> None:
     settings.INSIDE_HOSTS = ["127.0.0.1"]
     with serving(lambda handler: None) as port:
         pass
@@ -382,7 +388,9 @@ def test_receiver_that_is_away_is_tried_again(make_listener: Listen, settings):
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "[::1]", "10.0.0.7"])
-def test_nothing_is_sent_into_the_desks_own_network(make_listener: Listen, settings, host: str):
+def test_nothing_is_sent_into_the_desks_own_network(
+    make_listener: Listen, settings: Any, host: str
+) -> None:
     settings.INSIDE_HOSTS = []
     delivery = send_test(make_listener(f"https://{host}/hook"))
     run_due_jobs()
@@ -391,7 +399,7 @@ def test_nothing_is_sent_into_the_desks_own_network(make_listener: Listen, setti
     assert "not on the open network" in delivery.last_words
 
 
-def test_nothing_is_sent_without_tls(make_listener: Listen):
+def test_nothing_is_sent_without_tls(make_listener: Listen) -> None:
     delivery = send_test(make_listener("http://bot.marrowlane.example/hook"))
     run_due_jobs()
     delivery.refresh_from_db()
@@ -401,7 +409,7 @@ def test_nothing_is_sent_without_tls(make_listener: Listen):
 
 def test_delivery_held_by_another_process_is_not_sent_twice(
     receiver: Receiver, make_listener: Listen
-):
+) -> None:
     delivery = start(receiver, make_listener)
     HookDelivery.objects.update(
         state="sending", held_until=clock.now() + datetime.timedelta(seconds=60)
@@ -413,7 +421,7 @@ def test_delivery_held_by_another_process_is_not_sent_twice(
     assert receiver.got == []
 
 
-def test_resent_message_has_the_body_of_the_first(case: Case, receiver: Receiver):
+def test_resent_message_has_the_body_of_the_first(case: Case, receiver: Receiver) -> None:
     """The private page's address is made once, so a receiver may compare."""
     (delivery,) = HookDelivery.objects.filter(kind="report.received")
     HookDelivery.objects.filter(pk=delivery.pk).update(state="waiting")
@@ -426,14 +434,14 @@ def test_resent_message_has_the_body_of_the_first(case: Case, receiver: Receiver
     assert len(bodies) == 1
 
 
-def test_private_link_is_not_kept_in_the_log(case: Case):
+def test_private_link_is_not_kept_in_the_log(case: Case) -> None:
     (delivery,) = HookDelivery.objects.filter(kind="report.received")
 
     assert "/t/" not in delivery.body
     assert "{private_link}" in delivery.body
 
 
-def test_delivery_can_be_sent_again_under_its_id(receiver: Receiver, make_listener: Listen):
+def test_delivery_can_be_sent_again_under_its_id(receiver: Receiver, make_listener: Listen) -> None:
     delivery = start(receiver, make_listener)
     run_due_jobs()
     replay(delivery.pk)
@@ -444,7 +452,9 @@ def test_delivery_can_be_sent_again_under_its_id(receiver: Receiver, make_listen
     assert receiver.ids == [delivery.webhook_id] * 2
 
 
-def test_range_of_given_up_deliveries_can_be_sent_again(receiver: Receiver, make_listener: Listen):
+def test_range_of_given_up_deliveries_can_be_sent_again(
+    receiver: Receiver, make_listener: Listen
+) -> None:
     target = make_listener(receiver.url)
     deliveries = [send_test(target) for _ in range(3)]
     switch_target(target.pk, is_active=False)
@@ -463,7 +473,7 @@ def test_range_of_given_up_deliveries_can_be_sent_again(receiver: Receiver, make
     assert receiver.ids == [delivery.webhook_id for delivery in deliveries]
 
 
-def test_nothing_goes_out_about_an_erased_person(case: Case, receiver: Receiver):
+def test_nothing_goes_out_about_an_erased_person(case: Case, receiver: Receiver) -> None:
     erase(case.pk)
     before = len(receiver.got)
     work_off()

@@ -2,7 +2,8 @@
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import pytest
 from django.db import OperationalError, connections
@@ -28,7 +29,7 @@ def keys() -> set[str]:
 
 
 @pytest.mark.django_db
-def test_what_is_refused_costs_no_other():
+def test_what_is_refused_costs_no_other() -> None:
     together = Together(write)
     together.do("a")
 
@@ -40,7 +41,7 @@ def test_what_is_refused_costs_no_other():
 
 
 @pytest.mark.django_db
-def test_failure_of_the_database_reaches_whoever_asked_and_the_next_one_works():
+def test_failure_of_the_database_reaches_whoever_asked_and_the_next_one_works() -> None:
     together = Together(write)
 
     with pytest.raises(OperationalError):
@@ -58,12 +59,12 @@ def _close() -> Iterator[None]:
 
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.usefixtures("_close")
-def test_requests_at_the_same_moment_share_transactions_and_each_is_answered():
+def test_requests_at_the_same_moment_share_transactions_and_each_is_answered() -> None:
     """Ten threads while the first transaction takes its time: two transactions do for them all."""
     batches: list[int] = []
 
     class Counting(Together[str]):
-        def _write_all(self, batch) -> None:
+        def _write_all(self, batch: Sequence[Any]) -> None:
             batches.append(len(batch))
             time.sleep(0.3)
             super()._write_all(batch)
