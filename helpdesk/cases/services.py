@@ -163,6 +163,7 @@ def open_case(new: NewReport, *, at: datetime.datetime | None = None) -> tuple[C
     record_consent(case, consent, given_by=new.person_name or PERSON, at=now)
     request_diagnosis(case, cause="report received", key="received")
     start_job("note-people", key=f"note-people:{case.pk}", payload={"case": case.pk})
+    request_comparison(case, key="received")
     return case, True
 
 
@@ -172,6 +173,15 @@ def request_diagnosis(case: Case, *, cause: str, key: str) -> None:
         "diagnose-case",
         key=f"diagnose-case:{case.pk}:{key}",
         payload={"case": case.pk, "cause": cause},
+    )
+
+
+def request_comparison(case: Case, *, key: str) -> None:
+    """Ask for a case to be compared with others about, perhaps, the same print."""
+    start_job(
+        "look-for-duplicates",
+        key=f"look-for-duplicates:{case.pk}:{key}",
+        payload={"case": case.pk},
     )
 
 

@@ -19,6 +19,7 @@ from helpdesk.cases.services import (
     change_state,
     open_case,
     record_event,
+    request_comparison,
     request_diagnosis,
 )
 from helpdesk.core.errors import WrongStateError
@@ -109,6 +110,7 @@ def pass_to_desk(case: Case, message: Message) -> None:
     case.refresh_from_db()
     change_state(case, CaseState.RECEIVED, actor_name=message.author_name, why="A reply came")
     request_diagnosis(case, cause="a reply came", key=f"reply:{message.pk}")
+    request_comparison(case, key=f"reply:{message.pk}")
 
 
 def lock_case(case_id: int) -> Case:

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from helpdesk.cases.models import Case
-from helpdesk.cases.services import record_event
+from helpdesk.cases.services import record_event, request_comparison
 from helpdesk.core import clock
 from helpdesk.core.errors import RefusedInputError
 from helpdesk.core.jobs import start_job
@@ -119,6 +119,7 @@ def attach_draft(
         photo.from_follow_up = from_follow_up
         photo.save()
         _drop_unwanted_original(photo)
+        _have_compared(photo)
     for photo in drafts:
         if photo not in fresh:
             remove_photo(photo)
@@ -257,7 +258,14 @@ def _mark_ready(photo_id: int, *, web: str, thumb: str, size: tuple[int, int]) -
     photo.state = PhotoState.READY
     photo.save()
     _drop_unwanted_original(photo)
+    _have_compared(photo)
     return True
+
+
+def _have_compared(photo: Photo) -> None:
+    """Ask for a case to be compared with others once one more of its photos can be seen."""
+    if photo.case and photo.state == PhotoState.READY:
+        request_comparison(photo.case, key=f"photo:{photo.pk}")
 
 
 @transaction.atomic

@@ -22,6 +22,7 @@ from helpdesk.core.jobs import run_due_jobs
 from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.models import KnowledgeRevision
 from helpdesk.diagnosis.services import set_verdict
+from helpdesk.duplicates.models import Proposal
 from helpdesk.episodes.models import Episode, Segment, Withdrawal
 from helpdesk.episodes.services import add_case, add_segment, make_episode
 from helpdesk.episodes.withdrawals import note_withdrawal
@@ -77,6 +78,7 @@ class World:
     api_token: ChannelToken
     merge: Merge
     withdrawal: Withdrawal
+    proposal: Proposal  # of the two cases, not decided
     passed_on: Case  # for an owner somebody named
     people: dict[str, User] = field(default_factory=dict)
 
@@ -146,6 +148,9 @@ def make_world() -> World:
         hook_target=_hook_target(people["admin"]),
         api_token=_api_token(people["admin"]),
         merge=_merge(case, reviewer),
+        proposal=Proposal.objects.create(
+            first=case, second=other, probability=0.97, made_at=clock.now()
+        ),
         withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
         passed_on=_passed_on(),
         people=people,
