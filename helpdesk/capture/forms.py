@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from helpdesk.cases.models import Channel, CreditKind
 from helpdesk.cases.services import Consent, NewReport, Quote
 from helpdesk.core import clock
-from helpdesk.core.fields import WebLinkField, count_letters, line_field, text_field
+from helpdesk.core.fields import WebLinkField, has_letters, line_field, text_field
 
 STORY_LIMIT = 50_000
 LEAST_LETTERS = 3
@@ -119,7 +119,7 @@ class PasteForm(forms.Form):
     def clean_words(self) -> str:
         """Return the words if there are letters of any script in them."""
         words = str(self.cleaned_data["words"])
-        if count_letters(words) < LEAST_LETTERS:
+        if not has_letters(words, LEAST_LETTERS):
             raise ValidationError("Please add a few words of what happened.", code="no_words")
         return words
 

@@ -34,6 +34,7 @@ from helpdesk.core.jobs import start_job
 LINK_LIFE = datetime.timedelta(days=400)
 CONSENT_WORDING = "2026-11"
 TOLD_WORDING = "told to reviewer"
+NEWS_LIFE = datetime.timedelta(days=1)  # what is brought in from long ago is no news
 AT_THEIR_WISH = "Erased at the person’s wish"
 DESK = "the desk"
 PERSON = "the person"
@@ -204,7 +205,10 @@ def record_event(
     data: Mapping[str, Any] | None = None,
     at: datetime.datetime | None = None,
 ) -> Event:
-    """Write one line of the case's history; other programs hear of the kinds in ANNOUNCED."""
+    """Write one line of the case's history.
+
+    Other programs hear of the kinds in ANNOUNCED, unless it happened long ago.
+    """
     event = Event.objects.create(
         case=case,
         kind=kind,
@@ -215,7 +219,8 @@ def record_event(
         data=dict(data or {}),
         at=at or clock.now(),
     )
-    if kind in ANNOUNCED or event.data.get("state") == CaseState.CLOSED:
+    is_told = kind in ANNOUNCED or event.data.get("state") == CaseState.CLOSED
+    if is_told and event.at > clock.now() - NEWS_LIFE:
         start_job("announce-event", key=f"announce:{event.pk}", payload={"event": event.pk})
     return event
 

@@ -4,6 +4,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -193,3 +194,9 @@ def text_field(label: str, what: str, limit: int, rows: int, **kwargs: Any) -> W
 def count_letters(text: str) -> int:
     """Return how many letters of any script a text has; pictures and signs do not count."""
     return sum(unicodedata.category(character).startswith("L") for character in text)
+
+
+def has_letters(text: str, least: int) -> bool:
+    """Return whether a text has so many letters of any script; stops counting there."""
+    letters = (character for character in text if unicodedata.category(character)[0] == "L")
+    return next(islice(letters, least - 1, None), None) is not None

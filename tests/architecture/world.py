@@ -13,6 +13,8 @@ from helpdesk.answers.publishing import Publication, PublishedPhoto, publish_ans
 from helpdesk.answers.services import draft_answer, send_answer
 from helpdesk.api.models import ChannelToken
 from helpdesk.api.services import make_channel_token
+from helpdesk.capture.imports import keep_table
+from helpdesk.capture.models import TableImport
 from helpdesk.cases.models import Case, Channel
 from helpdesk.cases.services import Consent, issue_link
 from helpdesk.conversation.models import SetText
@@ -80,6 +82,7 @@ class World:
     withdrawal: Withdrawal
     proposal: Proposal  # of the two cases, not decided
     passed_on: Case  # for an owner somebody named
+    table: TableImport
     people: dict[str, User] = field(default_factory=dict)
 
 
@@ -153,8 +156,14 @@ def make_world() -> World:
         ),
         withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
         passed_on=_passed_on(),
+        table=_table(reviewer),
         people=people,
     )
+
+
+def _table(reviewer: User) -> TableImport:
+    file = ContentFile(b"Story\nThe corners lift.\n", name="old.csv")
+    return keep_table(file, label="old.csv", actor=reviewer)
 
 
 def _merge(case: Case, by: User) -> Merge:
