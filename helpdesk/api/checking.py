@@ -18,9 +18,11 @@ VALUE_CHARS = 200
 _formats = FormatChecker(formats=())
 
 
-@_formats.checks("date-time")
 def _is_moment(value: object) -> bool:
     return not isinstance(value, str) or read_moment(value) is not None
+
+
+_formats.checks("date-time")(_is_moment)
 
 
 def read_moment(text: str) -> datetime.datetime | None:

@@ -74,6 +74,7 @@ def _parameters(operation: Operation) -> list[dict[str, Any]]:
         {"name": name, "in": "query", "required": False, "schema": schema}
         for name, schema in operation.query.items()
     ]
+    schema: dict[str, Any]
     if "{ref}" in operation.path:
         schema = {"type": "string", "pattern": REF}
         found.append({"name": "ref", "in": "path", "required": True, "schema": schema})

@@ -43,7 +43,7 @@ def find_link(row: CaseRef) -> str | None:
     found by the earlier one for as long as that one is accepted.
     """
     for key in (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS):
-        token = _link_token(row.ref, key)
+        token = _link_token(row.ref, str(key))
         known = AccessLink.objects.filter(
             case=row.case_id,
             token_hash=hash_token(token),

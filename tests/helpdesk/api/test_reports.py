@@ -19,7 +19,7 @@ from tests.helpdesk.api.conftest import MakeToken
 from tests.helpdesk.pictures import draw_picture, picture_bytes
 
 pytestmark = pytest.mark.django_db
-CONSENT = {
+CONSENT: dict[str, Any] = {
     "wording": "May we show your photos on the show?",
     "given_by": "Bettine Halvorsen",
     "given_at": "2026-11-20T18:00:00+01:00",
@@ -227,7 +227,7 @@ def test_file_of_an_upload_is_gone_once_it_is_used(
     bot: Program, django_capture_on_commit_callbacks: Any
 ) -> None:
     picture = bot.upload(a_picture()).json()
-    name = Upload.objects.get().file.name
+    name = str(Upload.objects.get().file.name)
 
     with django_capture_on_commit_callbacks(execute=True):
         bot.report(uploads=[picture["id"]])
@@ -250,7 +250,7 @@ def test_upload_of_another_program_or_used_before_is_not_there(make_token: MakeT
 
 def test_upload_ends_after_a_day(bot: Program, django_capture_on_commit_callbacks: Any) -> None:
     picture = bot.upload(a_picture()).json()
-    name = Upload.objects.get().file.name
+    name = str(Upload.objects.get().file.name)
 
     with clock.standing_at(clock.now() + Upload.LIFE):
         assert bot.report(uploads=[picture["id"]]).status_code == 422
