@@ -31,7 +31,7 @@ from tests.architecture.world import make_world
 from tests.factories import make_case
 NO_PAGES = (
     "home", "alive", "search:quick", "search:similar", "episodes:candidate_panel",
-    "agreement:case_looks", "people:case_panel",
+    "agreement:case_looks", "people:case_panel", "mailroom:raw",
 )
 world = make_world()
 reviewer = world.people["reviewer"]
