@@ -403,7 +403,7 @@ MATRIX: dict[str, Row] = {
     "outbox:notices": Row(
         PUBLIC,
         post=_nothing,
-        at=lambda w: {"token": make_token(w.case.email)},
+        at=lambda w: {"token": w.notices},
         forged_at=(lambda w: {"token": "1-aaaaaaaaaaaaaaaa"},),
         code=200,
         has_token=False,  # a mail program posts here (RFC 8058)
