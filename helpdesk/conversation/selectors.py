@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from helpdesk.accounts.models import User
-from helpdesk.cases.models import Case, Channel
+from helpdesk.answers.panel import channel_of
+from helpdesk.cases.models import Case
 from helpdesk.conversation.models import SetText, TextKind
 from helpdesk.conversation.placeholders import Filling, fill
 from helpdesk.conversation.previews import fit
@@ -28,13 +29,6 @@ class FilledText:
 def list_texts() -> list[SetText]:
     """Return all recurring texts, by kind and title."""
     return list(SetText.objects.select_related("edited_by"))
-
-
-def channel_of(case: Case) -> str:
-    """Return the channel the desk writes to a person by."""
-    if case.email and case.reply_channel == Channel.MAIL:
-        return Channel.MAIL
-    return case.reply_channel if case.reply_channel != Channel.MAIL else case.channel
 
 
 def list_filled(case: Case, reviewer: User, *, box: str = "ask") -> Sequence[FilledText]:

@@ -194,18 +194,20 @@ def _put_back(job: Job, error: Exception) -> None:
         state=JobState.WAITING,
         run_after=clock.now() + datetime.timedelta(seconds=pause_s),
         lease_until=None,
-        last_error=_without_addresses(words),
+        last_error=without_addresses(words)[:ERROR_LIMIT],
     )
 
 
 def _give_up(job: Job, words: str) -> None:
     """Leave a job for a person to see."""
-    _held(job).update(state=JobState.FAILED, lease_until=None, last_error=_without_addresses(words))
+    _held(job).update(
+        state=JobState.FAILED, lease_until=None, last_error=without_addresses(words)[:ERROR_LIMIT]
+    )
 
 
-def _without_addresses(words: str) -> str:
+def without_addresses(words: str) -> str:
     """Return an error's words without mail addresses, which outlive their person's erasure."""
-    return _MAIL_ADDRESS.sub("(an address)", words)[:ERROR_LIMIT]
+    return _MAIL_ADDRESS.sub("(an address)", words)
 
 
 def _tell_worker(job_id: int) -> None:

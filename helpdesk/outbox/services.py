@@ -13,7 +13,7 @@ from helpdesk.cases.models import AccessLink, Case
 from helpdesk.cases.services import issue_link, record_event
 from helpdesk.cases.tokens import hash_token
 from helpdesk.core import clock
-from helpdesk.core.jobs import start_job
+from helpdesk.core.jobs import start_job, without_addresses
 from helpdesk.outbox.backend import remove_letter_files
 from helpdesk.outbox.composing import compose
 from helpdesk.outbox.errors import MailNotSentError
@@ -26,17 +26,15 @@ from helpdesk.outbox.models import (
     OutgoingMail,
 )
 from helpdesk.outbox.smtp import hand_over
-from helpdesk.outbox.threads import find_ids, list_thread, reply_subject, shorten
+from helpdesk.outbox.threads import SUBJECT_LIMIT, find_ids, list_thread, reply_subject, shorten
 
 # Control characters, line and paragraph separators, and marks that turn the reading direction.
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069]+")
-SUBJECT_LIMIT = 150
 WHY_LIMIT = 300
 WITHHELD = "Not sent: the address does not work, or its owner wants no such letters."
 # Status codes of RFC 3463 that speak of the address itself: 5.0 undefined, 5.1 addressing,
 # 5.2.1 mailbox disabled, 5.4.4 no route. A full mailbox or a refused text says nothing of it.
 ADDRESS_FAULT = re.compile(r"5\.[01]\.\d{1,3}|5\.2\.1|5\.4\.4")
-_ADDRESS = re.compile(r"[^\s@<>()'\"]+@[^\s@<>()'\"]+")
 
 
 @transaction.atomic
@@ -209,7 +207,8 @@ def note_undelivered(
         return mail
     now = clock.now()
     mail.undelivered_at = now
-    mail.undelivered_why = _without_addresses(f"{status} {words}")
+    clean_words = CONTROL.sub(" ", f"{status} {words}").strip()
+    mail.undelivered_why = without_addresses(clean_words)[:WHY_LIMIT]
     mail.save(update_fields=["undelivered_at", "undelivered_why"])
     if ADDRESS_FAULT.fullmatch(status.strip()):
         AddressMark.objects.update_or_create(
@@ -239,12 +238,6 @@ def _find_letter(message_id: str, address: str, case: Case | None) -> OutgoingMa
     return letters.filter(
         case=case, to__iexact=parseaddr(address)[1], sent_at__isnull=False
     ).first()
-
-
-def _without_addresses(words: str) -> str:
-    """Return a mail server's words on one line, without the addresses they name."""
-    line = CONTROL.sub(" ", words).strip()
-    return _ADDRESS.sub("(an address)", line)[:WHY_LIMIT]
 
 
 @transaction.atomic

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.template.loader import render_to_string
 
 from helpdesk.accounts.models import User
+from helpdesk.answers.panel import channel_of
 from helpdesk.cases.errors import AlreadyTakenError
 from helpdesk.cases.models import Case, CaseState, Channel, Message, MessageKind, Outcome
 from helpdesk.cases.services import (
@@ -81,7 +82,7 @@ def ask_person(case: Case, finding_ids: Sequence[str], *, words: str, actor: Use
             body=said,
             author=actor,
             questions=questions,
-            channel=Channel.MAIL if goes_by_mail(locked) else _other_channel(locked),
+            channel=channel_of(locked),
         )
         count = len(infos) or 1
         record_event(
@@ -134,11 +135,6 @@ def reveal_contact(case: Case, *, actor: User) -> None:
 def goes_by_mail(case: Case) -> bool:
     """Return True when questions to this person go by letter."""
     return bool(case.email) and case.reply_channel == Channel.MAIL
-
-
-def _other_channel(case: Case) -> str:
-    """Return the channel a question is copied into where no letter can be sent."""
-    return case.reply_channel if case.reply_channel != Channel.MAIL else case.channel
 
 
 def _question(info: FindingInfo) -> dict[str, str | None]:
