@@ -144,6 +144,7 @@ class Case(models.Model):
         indexes: ClassVar = [
             models.Index(fields=["queue_rank", "waiting_since", "id"], name="case_queue"),
             models.Index(fields=["assigned_to", "queue_rank", "waiting_since"], name="case_whose"),
+            models.Index(fields=["opened_at"], name="case_came"),
             models.Index(
                 fields=["follow_up_on"],
                 condition=models.Q(follow_up_on__isnull=False),
