@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from helpdesk.duplicates.alignment import Comparison
 
-THRESHOLD = 0.9  # from here on a pair is proposed
+THRESHOLD = 0.85  # from here on a pair is proposed
 LEAST_SAID = 0.05  # evidence below this is not worth a sentence
 # Agreement from which two pictures are taken for copies, and at which there is no doubt left.
 COPY_FROM, COPY_SURE = 0.75, 0.97
@@ -44,8 +44,10 @@ class Reason:
     weight: float
 
 
-BASE = -4.5
-WEIGHTS = Evidence(picture=8.0, alike=1.0, link=7.5, person=1.5, copied=8.0, words=3.0, clash=-2.0)
+BASE = -6.29
+WEIGHTS = Evidence(
+    picture=8.46, alike=1.13, link=8.82, person=3.44, copied=6.71, words=2.43, clash=-6.33
+)
 
 
 def judge(evidence: Evidence) -> float:
@@ -66,7 +68,7 @@ def give_reasons(evidence: Evidence) -> list[Reason]:
 
 def say_probability(probability: float) -> str:
     """Return a probability as a word."""
-    limits = (0.0, 0.5, 0.9, 0.97, 0.995, 1.01)
+    limits = (0.0, 0.5, 0.85, 0.97, 0.995, 1.01)
     words = ("not likely", "possible", "likely", "very likely", "almost certain")
     for word, (low, high) in zip(words, pairwise(limits), strict=True):
         if low <= probability < high:

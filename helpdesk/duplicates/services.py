@@ -40,6 +40,7 @@ from helpdesk.photos.models import Photo, photo_storage
 MOST_COMPARED = 40  # pairs of photos in one look; about a tenth of a second each
 MOST_A_PAIR = 6
 MOST_UNVOTED = 4
+SAME_PICTURE = 0.9  # of the evidence of a new photo that reopens a pair kept apart
 CLASHING = ("machine", "material", "process")
 
 
@@ -279,7 +280,7 @@ def _propose(found: Found) -> bool:
         return False
     if known and known.state == ProposalState.APART:
         new = set(found.photos or ()) - set(known.seen_photos)
-        if not new or found.evidence.picture < THRESHOLD:
+        if not new or found.evidence.picture < SAME_PICTURE:
             return False
     photos = found.photos or (None, None)
     values = {

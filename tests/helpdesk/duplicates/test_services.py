@@ -14,6 +14,7 @@ from helpdesk.core.errors import WrongStateError
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.core.models import Job
 from helpdesk.duplicates import services
+from helpdesk.duplicates.evidence import THRESHOLD
 from helpdesk.duplicates.models import PhotoPrint, Proposal, ProposalState, Trace
 from helpdesk.duplicates.selectors import find_likely, list_open_proposals
 from helpdesk.photos.services import prepare_photo, receive_photo
@@ -77,7 +78,7 @@ def test_a_cut_copy_of_a_photo_is_proposed():
 
     (pair,) = list_open_proposals()
     assert [side.case for side in pair.sides] == [first, second]
-    assert pair.proposal.probability >= 0.9
+    assert pair.proposal.probability >= THRESHOLD
     assert pair.proposal.reasons[0]["kind"] == "picture"
     assert pair.proposal.first_photo == first.photos.get()
     assert pair.proposal.second_photo == second.photos.get()
