@@ -6,13 +6,12 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from helpdesk.capture.limits import LEAST_LETTERS, STORY_LIMIT
 from helpdesk.cases.models import Channel, CreditKind
 from helpdesk.cases.services import Consent, NewReport, Quote
 from helpdesk.core import clock
 from helpdesk.core.fields import WebLinkField, has_letters, line_field, text_field
 
-STORY_LIMIT = 50_000
-LEAST_LETTERS = 3
 QUOTE_LIMIT = 2_000
 CONSENT_FIELDS = (
     "quote",

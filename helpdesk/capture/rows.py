@@ -14,7 +14,7 @@ from django.core.validators import URLValidator, validate_email
 
 from helpdesk.capture.columns import LEAVE_OUT, STORY, TARGETS
 from helpdesk.capture.dates import DateOrder, UnreadableDateError, read_moment
-from helpdesk.capture.forms import LEAST_LETTERS, STORY_LIMIT
+from helpdesk.capture.limits import LEAST_LETTERS, STORY_LIMIT
 from helpdesk.cases.models import Case, CaseState, Channel, OutcomeResult, Process
 from helpdesk.cases.services import NewReport
 from helpdesk.core import clock
@@ -154,7 +154,11 @@ def _new_report(
         is_own_print=not lines["owner_name"],
         owner_link=link if lines["owner_name"] else "",
         link=link,
-        **lines,
+        title=lines["title"],
+        handle=lines["handle"],
+        handle_where=lines["handle_where"],
+        person_name=lines["person_name"],
+        owner_name=lines["owner_name"],
     )
 
 
@@ -179,7 +183,7 @@ def _text(given: Mapping[str, str], name: str, limit: int) -> str:
 
 def _line(given: Mapping[str, str], name: str) -> str:
     """Return a text in one line, refused when the case has no room for it."""
-    limit = Case._meta.get_field(name).max_length or 0
+    limit = getattr(Case._meta.get_field(name), "max_length", None) or 0
     return _text({name: " ".join(given.get(name, "").split())}, name, limit)
 
 

@@ -119,7 +119,7 @@ def _records(file: IO[bytes], encoding: str, delimiter: str) -> Iterator[SheetRo
     """Yield what the csv module reads, with its errors as rows in trouble."""
     file.seek(0)
     name = "utf-8-sig" if encoding == UTF8 else encoding
-    text = io.TextIOWrapper(_Lent(file), encoding=name, newline="")
+    text = io.TextIOWrapper(io.BufferedReader(_Lent(file)), encoding=name, newline="")
     # Strict, or a quotation mark that is never closed would swallow the rest without a word.
     reader = csv.reader(_lines(text), delimiter=delimiter, strict=True)
     while True:
@@ -154,7 +154,7 @@ def _say(error: csv.Error, first: int, last: int) -> str:
     return f"{where} {why}."
 
 
-def _lines(text: io.TextIOWrapper) -> Iterator[str]:
+def _lines(text: IO[str]) -> Iterator[str]:
     """Yield lines with their ends; one that is endless is refused instead of filling the memory."""
     while line := text.readline(LINE_CHARS):
         if len(line) >= LINE_CHARS:

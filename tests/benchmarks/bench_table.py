@@ -26,7 +26,12 @@ django.setup()
 from django.core.files.base import File  # noqa: E402 - settings come first
 from django.core.management import call_command  # noqa: E402 - settings come first
 
-from helpdesk.capture.imports import import_some, keep_table, look_at_table, start_import  # noqa: E402 - settings come first
+from helpdesk.capture.imports import (  # noqa: E402 - settings come first
+    import_some,
+    keep_table,
+    look_at_table,
+    start_import,
+)
 from helpdesk.demo.serving import make_folders  # noqa: E402 - settings come first
 from tests.factories import make_user  # noqa: E402 - settings come first
 
@@ -109,9 +114,8 @@ def main() -> None:
     kept_s = time.perf_counter() - since
     look = look_at_table(table)
     looked_s = time.perf_counter() - since - kept_s
-    say(
-        f"{options.rows:,} rows, {path.stat().st_size / 1e6:.0f} MB: {look.new:,} new, {look.refused} refused"
-    )
+    size_mb = path.stat().st_size / 1e6
+    say(f"{options.rows:,} rows, {size_mb:.0f} MB: {look.new:,} new, {look.refused} refused")
     say(f"kept and sniffed in {kept_s:.1f} s, looked at in {looked_s:.1f} s")
     say(f"memory grew by {memory_mb() - before:.0f} MB")
     start_import(table.pk, look=look)

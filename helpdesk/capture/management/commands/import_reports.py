@@ -70,7 +70,7 @@ class Command(BaseCommand):
         except DeskError as error:
             raise CommandError(str(error), returncode=USAGE) from error
         finally:
-            if table:
+            if table is not None:
                 drop_draft(table)
         if refused:
             raise CommandError(f"{refused} rows were refused.", returncode=REFUSED)
