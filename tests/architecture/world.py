@@ -151,9 +151,10 @@ def make_world() -> World:
         hook_target=_hook_target(people["admin"]),
         api_token=_api_token(people["admin"]),
         merge=_merge(case, reviewer),
-        proposal=Proposal.objects.create(
-            first=case, second=other, probability=0.97, made_at=clock.now()
-        ),
+        # The desk may have proposed the two by itself.
+        proposal=Proposal.objects.update_or_create(
+            first=case, second=other, defaults={"probability": 0.97, "made_at": clock.now()}
+        )[0],
         withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
         passed_on=_passed_on(),
         table=_table(reviewer),
