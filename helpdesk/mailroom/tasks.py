@@ -30,4 +30,4 @@ def poll_mailboxes() -> None:
     """Fetch new letters."""
     from helpdesk.mailroom import polling
 
-    polling.poll_mailboxes()
+    polling.poll_mailboxes(services.receive_and_plan)

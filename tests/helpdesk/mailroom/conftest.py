@@ -26,6 +26,7 @@ protocols = imap pop3
 ssl = no
 disable_plaintext_auth = no
 auth_mechanisms = plain login
+auth_failure_delay = 0
 mail_location = maildir:{base}/mail/%u
 mail_uid = {uid}
 mail_gid = {gid}

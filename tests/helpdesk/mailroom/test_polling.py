@@ -11,15 +11,21 @@ from django.core.management import call_command
 
 from helpdesk.core import clock
 from helpdesk.core.jobs import run_due_jobs
+from helpdesk.mailroom import polling, services
 from helpdesk.mailroom.mailboxes import list_settings, read_address
 from helpdesk.mailroom.models import IncomingMail, Mailbox, MailState
-from helpdesk.mailroom.polling import LEASE, poll_mailboxes
+from helpdesk.mailroom.polling import LEASE
 from helpdesk.mailroom.services import receive_and_plan
 from tests.helpdesk.mailroom.conftest import PASSWORD, USER, Server
 from tests.helpdesk.mailroom.letters import letter
 
 pytestmark = pytest.mark.django_db
 SECRET = quote(PASSWORD, safe="")
+
+
+def poll_mailboxes() -> int:
+    """Read the mailboxes as the round does."""
+    return polling.poll_mailboxes(services.receive_and_plan)
 
 
 @pytest.fixture
@@ -74,7 +80,7 @@ def test_imap_letter_stays_unread_when_it_cannot_be_kept(imap, monkeypatch):
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr("helpdesk.mailroom.polling.receive_and_plan", die)
+        patch.setattr("helpdesk.mailroom.services.receive_and_plan", die)
         with pytest.raises(KeyboardInterrupt):
             poll_mailboxes()
     assert unseen(imap) == 1
@@ -184,10 +190,13 @@ def test_wrong_password_is_seen_on_the_page_and_holds_no_secret(imap, settings, 
     assert "has not been read since" in as_user(reviewer).get("/mailroom").content.decode()
 
     settings.MAIL_IN = right
-    poll_mailboxes()
-    box.refresh_from_db()
+    for _ in range(5):  # a busy server puts off the log-in after a wrong one
+        poll_mailboxes()
+        box.refresh_from_db()
+        if not box.last_error:
+            break
     assert box.last_error == ""
-    assert not box.failed_since
+    assert not Mailbox.objects.filter(failed_since__isnull=False).exists()
 
 
 def test_command_names_a_mailbox_that_failed(settings, capsys):

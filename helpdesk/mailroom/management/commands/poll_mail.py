@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand
 from helpdesk.mailroom.mailboxes import list_settings
 from helpdesk.mailroom.models import Mailbox
 from helpdesk.mailroom.polling import poll_mailboxes
+from helpdesk.mailroom.services import receive_and_plan
 
 
 class Command(BaseCommand):
@@ -17,7 +18,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Read and say how many letters came and which mailbox failed."""
-        came = poll_mailboxes()
+        came = poll_mailboxes(receive_and_plan)
         self.stdout.write(f"{came} letters came.")
         names = [box.name for box in list_settings()]
         failing = Mailbox.objects.filter(name__in=names).exclude(last_error="")
