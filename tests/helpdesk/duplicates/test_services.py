@@ -131,6 +131,8 @@ def test_the_same_link_is_proposed_whatever_was_tacked_on():
 
 
 def test_a_forwarded_copy_of_the_words_is_proposed():
+    for number in range(12):  # how rare a word is shows only among other stories
+        make_case(story=f"Box {number} curls up at its corners.", email=f"box{number}@a.example")
     first = make_case(story=STORY)
     second = _stranger(story=f"Hello, from our list.\n\n> {STORY}\n\nCan you help them?")
 
