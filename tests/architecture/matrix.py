@@ -421,7 +421,7 @@ MATRIX: dict[str, Row] = {
         PUBLIC,
         get=False,
         post=_nothing,
-        at=lambda w: {"public_id": w.hook_target.source.public_id},
+        at=lambda w: {"public_id": w.hook_source.public_id},
         forged_at=(lambda w: {"public_id": "nobody"},),
         code=401,  # nobody of these signs
         has_token=False,

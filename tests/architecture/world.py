@@ -29,16 +29,16 @@ from helpdesk.episodes.models import Episode, Segment, Withdrawal
 from helpdesk.episodes.services import add_case, add_segment, make_episode
 from helpdesk.episodes.withdrawals import note_withdrawal
 from helpdesk.hooks.announcing import send_test
-from helpdesk.hooks.models import HookTarget
+from helpdesk.hooks.models import HookSource, HookTarget
 from helpdesk.hooks.services import make_source, make_target
 from helpdesk.learning.services import make_revision
 from helpdesk.mailroom.models import IncomingMail
 from helpdesk.mailroom.services import receive_letter, take_letter
 from helpdesk.outbox.marks import make_token
 from helpdesk.outbox.models import OutgoingMail
+from helpdesk.outbox.services import note_undelivered, queue_mail
 from helpdesk.people.models import Merge, Person, Role
 from helpdesk.people.services import merge_people, note_people
-from helpdesk.outbox.services import note_undelivered, queue_mail
 from helpdesk.photos.models import Photo
 from helpdesk.photos.services import receive_photo
 from helpdesk.printfiles.models import CaseFile
@@ -70,12 +70,13 @@ class World:
     part: Segment
     other_part: Segment
     mail: OutgoingMail
+    letter_in: IncomingMail  # set aside, for it names no sender
     lost_mail: OutgoingMail  # did not arrive
     notices: str  # names the address of the case's person
     text: SetText
-    letter_in: IncomingMail  # set aside, for it names no sender
     job: Job
     revision: KnowledgeRevision
+    hook_source: HookSource
     hook_target: HookTarget  # with a source and one delivery
     api_token: ChannelToken
     merge: Merge
@@ -126,6 +127,8 @@ def make_world() -> World:
     run_due_jobs()
     for found in (case, other, photo, other_photo, draft_photo, episode, other_episode, part):
         found.refresh_from_db()
+    hook_target = _hook_target(people["admin"])
+    assert hook_target.source
     return World(
         case=case,
         other=other,
@@ -148,7 +151,8 @@ def make_world() -> World:
         text=make_text(title="Hello", kind="closing", body="Good luck.", actor=reviewer),
         job=_failed_job(),
         revision=make_revision(1, by=people["admin"]),
-        hook_target=_hook_target(people["admin"]),
+        hook_source=hook_target.source,
+        hook_target=hook_target,
         api_token=_api_token(people["admin"]),
         merge=_merge(case, reviewer),
         # The desk may have proposed the two by itself.
@@ -189,6 +193,14 @@ def _episode(number: int) -> Episode:
     )
 
 
+def _lost_mail(case: Case) -> OutgoingMail:
+    mail = queue_mail(case, kind="question", subject="One", text="Question", dedupe_key="lost")
+    assert mail
+    note_undelivered(message_id=mail.message_id, status="5.2.2", words="Mailbox full")
+    mail.refresh_from_db()
+    return mail
+
+
 def _hook_target(admin: User) -> HookTarget:
     source = make_source({"name": "Chat bot"}, actor=admin)
     values = {"name": "Own bot", "url": "https://192.0.2.7/", "source": source}
@@ -200,14 +212,6 @@ def _hook_target(admin: User) -> HookTarget:
 def _letter_in() -> IncomingMail:
     mail, _ = receive_letter(b"Subject: Holes\r\n\r\nIt has holes.", origin="a test")
     return take_letter(mail.pk)
-
-
-def _lost_mail(case: Case) -> OutgoingMail:
-    mail = queue_mail(case, kind="question", subject="One", text="Question", dedupe_key="lost")
-    assert mail
-    note_undelivered(message_id=mail.message_id, status="5.2.2", words="Mailbox full")
-    mail.refresh_from_db()
-    return mail
 
 
 def _api_token(admin: User) -> ChannelToken:

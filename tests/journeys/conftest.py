@@ -23,6 +23,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from fixtures_demo.render import photo_bytes
 from helpdesk.demo.serving import find_free_port, serving
+from tests.triage.trained import KEPT, real_classifier
 
 PASSWORD = "a-long-enough-secret"
 PROGRAMS = ("chromium", "chromium-browser", "google-chrome")
@@ -132,8 +133,8 @@ def photos(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 
 
 @contextmanager
-def make_desk(data: Path, seed: str) -> Iterator[Desk]:
-    """Make a database, start everything, and give the desk."""
+def make_desk(data: Path, seed: str, **more: str) -> Iterator[Desk]:
+    """Make a database, start everything, and give the desk; `more` goes to its environment."""
     post = Postbox()
     mail_server = Controller(post, hostname="127.0.0.1", port=find_free_port())
     mail_server.start()
@@ -147,7 +148,9 @@ def make_desk(data: Path, seed: str) -> Iterator[Desk]:
         "PRINTWARD_SMTP_HOST": "127.0.0.1",
         "PRINTWARD_SMTP_PORT": str(mail_server.port),
         "PRINTWARD_SMTP_STARTTLS": "no",
+        **more,
     }
+    _give_reader(data)
     desk = Desk(f"http://127.0.0.1:{port}", data, environment, post)
     try:
         desk.seeded = desk.run(seed)
@@ -155,6 +158,13 @@ def make_desk(data: Path, seed: str) -> Iterator[Desk]:
             yield desk
     finally:
         mail_server.stop()
+
+
+def _give_reader(data: Path) -> None:
+    """Put the trained classifier where the desk looks for it, so that it need not train its own."""
+    real_classifier()
+    for kept in KEPT.glob("reader-*.npz"):
+        shutil.copy2(kept, data)
 
 
 @pytest.fixture(scope="module")

@@ -147,7 +147,7 @@ def test_erased_row_does_not_come_back(reviewer: User) -> None:
 
 def test_finished_table_leaves_no_file_and_only_refused_rows(reviewer: User) -> None:
     table = keep(OLD, reviewer)
-    name = table.file.name
+    name = str(table.file.name)
     assert table_storage().exists(name)
 
     with TestCase.captureOnCommitCallbacks(execute=True):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from helpdesk.core.tables import BYTE_ORDER_MARK, FORMULA_SIGNS, safe_cell, write_table
 
-TEXT = st.text(st.characters(blacklist_categories=("Cs",), blacklist_characters="\x00"))
+TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"))
 
 
 @pytest.mark.parametrize(

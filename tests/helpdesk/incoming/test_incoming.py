@@ -1,5 +1,7 @@
 """Every channel hands over to the same two services."""
 
+from typing import Any
+
 import pytest
 from django.core.files.base import ContentFile
 
@@ -21,9 +23,9 @@ def attached(label: str, data: bytes) -> Attachment:
     return Attachment(label=label, file=ContentFile(data, name=label))
 
 
-def report(**fields) -> NewReport:
+def report(**fields: Any) -> NewReport:
     """Return a report that came by chat."""
-    values = {
+    values: dict[str, Any] = {
         "story": "The rook has holes near the top.",
         "submission_key": "chat:1",
         "channel": Channel.CHAT,

@@ -31,7 +31,7 @@ VOCABULARY = Vocabulary(
     finding_danger={"scorched-plug": "fire"},
 )
 CURLED = PhraseKey("finding", "corners-lifted", "present", "corner curl")
-COUNTS = st.integers(0, 500).map(lambda fifths: fifths / 5)
+COUNTS = st.floats(0.0, 50.0).map(lambda count: round(count, 3))
 
 
 @pytest.fixture(scope="module")
