@@ -59,7 +59,10 @@ class SheetRow:
         """Return how its person is named today; a stored name would outlive their consent."""
         if self.segment.case is None:
             return ""
-        names = [speak_credit(credit) for credit in list_credits(self.segment.case)]
+        # Who reported the same print is named with whoever reported it first.
+        cases = (self.segment.case, *self.segment.case.joined.all())
+        credits = (credit for case in cases for credit in list_credits(case))
+        names = list(dict.fromkeys(speak_credit(credit) for credit in credits))
         return f"Credit: {'; '.join(names)}" if names else "Credit: nobody is named"
 
 
@@ -92,10 +95,12 @@ def find_episode_in_the_making() -> Episode | None:
 def list_reserve() -> QuerySet[Candidate]:
     """Return candidates that stand on no run sheet yet, longest waiting first.
 
+    A case joined to another is shown with it and is no candidate by itself.
+
     Who took back that photos may be shown is no candidate from that moment on.
     """
     return (
-        Candidate.objects.filter(case__segments__isnull=True)
+        Candidate.objects.filter(case__segments__isnull=True, case__joined_to__isnull=True)
         .exclude(took_photos_back())
         .select_related("case", "added_by")
         .order_by("added_at", "pk")[:60]
@@ -108,7 +113,9 @@ def get_run_sheet(episode: Episode) -> RunSheet:
     sent = Prefetch("case__answers", queryset=Answer.objects.filter(sent_at__isnull=False))
     segments = list(
         episode.segments.select_related("case")
-        .prefetch_related(photos, sent, "case__consents", "case__parts__person")
+        .prefetch_related(
+            photos, sent, "case__consents", "case__parts__person", "case__joined__parts__person"
+        )
         .order_by("position")
     )
     counts = [count_words(s.script) for s in segments]

@@ -1,10 +1,8 @@
 """Reading what was posted: strict JSON within limits, then the schema of its type."""
 
-import json
-import re
 from collections.abc import Mapping
 from functools import cache
-from typing import Any, NoReturn
+from typing import Any
 
 from django.utils.dateparse import parse_datetime
 from jsonschema import Draft202012Validator, FormatChecker
@@ -12,12 +10,12 @@ from jsonschema.exceptions import ValidationError
 
 from helpdesk.hooks.errors import BadBodyError, BadMessageError, Fault
 from helpdesk.hooks.schemas import DATA, schema_of
+from helpdesk.incoming.strict_json import UnreadableJsonError, read_json
 
 MOST_BYTES = 256 * 1024
 DEEPEST = 12  # objects and lists inside each other; the schemas need five
 MOST_FAULTS = 10
 DETAIL_CHARS = 200
-_STRUCTURE = re.compile(r'"(?:[^"\\]|\\.)*"|[\[{]|[\]}]')
 _formats = FormatChecker(formats=())
 
 
@@ -56,30 +54,9 @@ def read_message(body: bytes) -> dict[str, Any]:
 def _read_json(body: bytes) -> Any:
     """Return what a body says; refuses deep nesting, a name twice in one object, and NaN."""
     try:
-        text = body.decode("utf-8")
-    except UnicodeDecodeError:
-        raise BadBodyError("The body is not UTF-8.") from None
-    depth = 0
-    for mark in _STRUCTURE.finditer(text):
-        depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(mark.group(), 0)
-        if depth > DEEPEST:
-            raise BadBodyError(f"The body is nested deeper than {DEEPEST} levels.")
-    try:
-        return json.loads(text, object_pairs_hook=_unique, parse_constant=_no_constant)
-    except ValueError as error:  # of the JSON, or a number with thousands of digits
-        raise BadBodyError(f"The body is not JSON the desk reads: {error}"[:DETAIL_CHARS]) from None
-
-
-def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """Return an object; two values under one name would be read differently by others."""
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        raise BadBodyError("A name stands twice in one object.")
-    return found
-
-
-def _no_constant(name: str) -> NoReturn:
-    raise BadBodyError(f"{name} is not JSON.")
+        return read_json(body, deepest=DEEPEST)
+    except UnreadableJsonError as error:
+        raise BadBodyError(str(error)) from None
 
 
 @cache

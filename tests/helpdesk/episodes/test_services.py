@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from helpdesk.cases.joining import join_cases
 from helpdesk.cases.models import Appearance
 from helpdesk.cases.services import Consent, record_consent
 from helpdesk.core.jobs import run_due_jobs
@@ -62,6 +63,21 @@ def test_add_case_stands_after_hello_with_points_and_is_a_candidate(producer):
     segment = episode.segments.get(case=case)
     assert "Tern 220" in segment.talking_points
     assert not list_reserve().exists()
+
+
+def test_joined_case_is_no_candidate_and_its_person_is_named_with_the_first(producer):
+    """Whoever reported the same print later keeps the credit they asked for."""
+    episode = make_episode()
+    lead, joined = shown_case(), shown_case(credit_as="Corin")
+    services.add_candidate(joined, actor=producer)
+    assert [found.case for found in list_reserve()] == [joined]
+
+    join_cases(joined, into=lead, actor=producer)
+    services.add_case(episode, lead, actor=producer)
+
+    assert not list_reserve()
+    credits = [row.credit for row in get_run_sheet(episode).rows if row.segment.case]
+    assert credits == ["Credit: Bettine; Corin"]
 
 
 def test_add_case_twice_is_one_part(producer):
@@ -180,12 +196,12 @@ def test_run_sheet_needs_the_same_queries_for_many_cases(producer, django_assert
     episode = make_episode()
     for _ in range(2):
         services.add_case(episode, shown_case(), actor=producer)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         get_run_sheet(episode)
     for _ in range(8):
         services.add_case(episode, shown_case(), actor=producer)
 
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         get_run_sheet(episode)
 
 

@@ -259,10 +259,15 @@ def test_plain_http_is_refused_and_not_redirected(post: Post, settings: Any) -> 
 
 
 def test_words_no_database_holds_are_left_out(post: Post) -> None:
-    post(report(text="Corners\u0000 lift \ud800 again."))
+    post(report(text="Corners\u0000 lift again."))
     run_due_jobs()
 
-    assert Case.objects.get().reports.get().story == "Corners lift  again."
+    assert Case.objects.get().reports.get().story == "Corners lift again."
+
+
+def test_half_a_character_is_refused(post: Post) -> None:
+    """RFC 7493 section 2.1: no unpaired surrogates."""
+    assert post(report(text="Corners lift \ud800 again.")).status_code == 400
 
 
 def test_reply_before_its_report_is_taken_waits_for_it(post: Post) -> None:
