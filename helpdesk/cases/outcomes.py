@@ -2,7 +2,7 @@
 
 from django.db import transaction
 
-from helpdesk.cases.models import Case, Outcome, OutcomeResult
+from helpdesk.cases.models import Case, CaseState, Outcome, OutcomeResult
 from helpdesk.cases.services import PERSON, record_event, record_outcome
 from helpdesk.core.errors import WrongStateError
 from helpdesk.core.jobs import start_job
@@ -18,7 +18,7 @@ def tell_outcome(case_id: int, *, result: str, words: str = "", remedy: str = ""
     Raises WrongStateError when the case was erased meanwhile.
     """
     case = _lock_case(case_id)
-    last = case.outcomes.order_by("said_at", "pk").last()
+    last = _find_last(case)
     if last and (last.result, last.remedy, last.words) == (result, remedy, words):
         return last
     said_by = case.person_name or PERSON
@@ -32,9 +32,8 @@ def tap_outcome(case_id: int, *, result: str) -> Outcome:
     Raises WrongStateError when the case was erased meanwhile.
     """
     case = _lock_case(case_id)
-    last = case.outcomes.order_by("said_at", "pk").last()
-    # Said about an earlier answer, the same word is news.
-    if last and last.result == result and last.said_at >= case.waiting_since:
+    last = _find_last(case)
+    if last and last.result == result:
         return last
     return tell_outcome(case_id, result=result)
 
@@ -46,7 +45,7 @@ def name_step(case_id: int, *, remedy: str) -> Outcome:
     Raises WrongStateError when nothing that helped was told last, or the case was erased.
     """
     case = _lock_case(case_id)
-    outcome = case.outcomes.order_by("said_at", "pk").last()
+    outcome = _find_last(case)
     if outcome is None or outcome.result not in HELPED:
         raise WrongStateError("Nothing that helped was told last, so no step can be named.")
     if outcome.remedy == remedy:
@@ -73,3 +72,14 @@ def _lock_case(case_id: int) -> Case:
     if case.erased_at:
         raise WrongStateError("This case was erased.")
     return case
+
+
+def _find_last(case: Case) -> Outcome | None:
+    """Return what was told last about the present answer; of an earlier one, the same is news."""
+    last = case.outcomes.order_by("said_at", "pk").last()
+    is_news = (
+        last is not None
+        and case.state == CaseState.ANSWERED
+        and (last.said_at < case.waiting_since)
+    )
+    return None if is_news else last

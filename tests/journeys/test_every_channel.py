@@ -199,7 +199,7 @@ def test_pasted_post_is_answered_by_copying(desk: Desk, open_page: OpenPage) -> 
     expect(page.locator("#piece-1")).to_be_visible()
     page.locator("#answer-sent").click()
     expect(page.locator("#answer-panel")).to_contain_text("Sent by social post")
-    wait_for_words(page, f"/cases/{case}/conversation", POST)
+    wait_for_words(page, f"/cases/{case}/conversation", "where it stood")
     assert consent_of(desk, case) == (0, 0, "anonymous")
     assert not desk.rows("SELECT 1 FROM outbox_outgoingmail WHERE case_id = ?", case)
 

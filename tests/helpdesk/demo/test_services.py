@@ -79,7 +79,8 @@ Quiet = Callable[[str], None]
 def few(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Put a small demo in place of the whole one."""
     scenes = sorted({p.scene for c in read_cases() for p in c.photos})
-    (tmp_path / "people.toml").write_bytes((data.FOLDER / "people.toml").read_bytes())
+    for name in ("people.toml", "texts.toml"):
+        (tmp_path / name).write_bytes((data.FOLDER / name).read_bytes())
     text = FEW.replace("corner-lift", scenes[0])
     (tmp_path / "cases_few.toml").write_text(text, encoding="utf-8")
     (tmp_path / "episodes.toml").write_text(SHOW, encoding="utf-8")

@@ -205,7 +205,7 @@ def test_weak_absences_are_one_reason_that_names_the_strongest() -> None:
 def test_a_remedy_that_did_nothing_may_be_what_the_order_rests_on() -> None:
     """Clearing the hot end should have helped; had it, the clog would lead."""
     result = run(
-        "The print failed.",
+        "",
         tried=("take-apart-and-clear-hot-end",),
         marks={"hard-to-push-by-hand": True},
     )

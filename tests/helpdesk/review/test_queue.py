@@ -266,6 +266,7 @@ def own_connection(folder: Path) -> Any:
     path = folder / "race.sqlite3"
     with contextlib.closing(sqlite3.connect(path)) as copy:
         connection.connection.backup(copy)
+        copy.execute("PRAGMA journal_mode=WAL")  # two that switch at once lock each other out
     own = connection.copy()
     own.settings_dict["NAME"] = str(path)
     return own
