@@ -5,7 +5,6 @@ from pathlib import Path
 from typing import Any
 
 from celery import Celery
-from celery.signals import worker_init
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "helpdesk.config.settings.dev")
 
@@ -23,11 +22,3 @@ def make_folders(sender: Celery, **kwargs: Any) -> None:
     for name in ("data_folder_in", "control_folder"):
         if name in options:
             Path(options[name]).mkdir(parents=True, exist_ok=True)
-
-
-@worker_init.connect
-def make_engine_ready(**kwargs: Any) -> None:
-    """Train or load the reader before the first report, which then need not wait for it."""
-    from helpdesk.diagnosis.engine import make_ready  # noqa: PLC0415 - needs the apps loaded
-
-    make_ready()
