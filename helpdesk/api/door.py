@@ -151,7 +151,8 @@ def _answer(
         raise ProblemError(INVALID, "A value is not taken.", faults=faults) from error
     note_use(token)
     body = operation.finish(token, result) if operation.finish else result.body
-    return JsonResponse(body, status=result.status)
+    # Sorted, so that a repeated request has the very same answer from any database.
+    return JsonResponse(body, status=result.status, json_dumps_params={"sort_keys": True})
 
 
 def _run(operation: Operation, call: Call, content_hash: str) -> Result:

@@ -10,11 +10,14 @@ import json
 import os
 import re
 import uuid
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 import schemathesis
+from django.core import signals
 from django.core.wsgi import get_wsgi_application
+from django.db import close_old_connections
 from django.test import Client
 from hypothesis import HealthCheck, Phase, settings
 from jsonschema import Draft202012Validator
@@ -57,7 +60,18 @@ def test_every_reference_in_the_description_leads_somewhere() -> None:
 
 
 @pytest.fixture
-def token(db: None) -> tuple[str, str]:
+def _open_connection() -> Iterator[None]:
+    """Keep the test's own connection open, which a server closes after every request."""
+    ends = (signals.request_started, signals.request_finished)
+    for end in ends:
+        end.disconnect(close_old_connections)
+    yield
+    for end in ends:
+        end.connect(close_old_connections)
+
+
+@pytest.fixture
+def token(db: None, _open_connection: None) -> tuple[str, str]:
     """Make a token with one answered case; return its secret and the case's reference."""
     row, secret = make_channel_token(
         name="schemathesis",
