@@ -1,16 +1,12 @@
 """Fetching the pictures of posts, from hosts a token names and no others."""
 
-from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import F
 
 from helpdesk.api.models import NotePicture
 from helpdesk.core.errors import WrongStateError
-from helpdesk.core.storage import named
-from helpdesk.incoming.attachments import keep_attachments
 from helpdesk.incoming.fetching import RefusedAddressError, UnreachableError, fetch
-from helpdesk.incoming.services import lock_case, note_refusals
-from helpdesk.incoming.values import Attachment, Kept
+from helpdesk.incoming.services import keep_fetched, lock_case
 from helpdesk.printfiles.limits import MAX_BYTES
 
 MOST_TRIES = 6  # below the attempts of a job, so that the last word is written into the case
@@ -48,11 +44,12 @@ def _finish(picture_id: int, *, content: bytes = b"", refusal: str = "") -> None
     except WrongStateError:  # the person had everything erased meanwhile
         picture.delete()
         return
-    if refusal:
-        kept = Kept(refusals=(f"{named(picture.label)}: {refusal}",))
-    else:
-        file = ContentFile(content, name=picture.label)
-        attachment = Attachment(label=picture.label, file=file, alt_text=picture.alt_text)
-        kept = keep_attachments(case, [attachment], from_follow_up=picture.is_follow_up)
-    note_refusals(case, kept)
+    keep_fetched(
+        case,
+        label=picture.label,
+        alt_text=picture.alt_text,
+        content=content,
+        refusal=refusal,
+        from_follow_up=picture.is_follow_up,
+    )
     picture.delete()

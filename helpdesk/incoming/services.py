@@ -8,6 +8,7 @@ half-way simply hands over again.
 from collections.abc import Callable, Iterable
 
 from django.conf import settings
+from django.core.files.base import ContentFile
 from django.db import transaction
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -23,6 +24,7 @@ from helpdesk.cases.services import (
     request_diagnosis,
 )
 from helpdesk.core.errors import WrongStateError
+from helpdesk.core.storage import named
 from helpdesk.incoming.attachments import keep_attachments
 from helpdesk.incoming.values import Attachment, Kept, TakenReply, TakenReport
 from helpdesk.outbox.models import MailKind
@@ -127,6 +129,26 @@ def note_refusals(case: Case, kept: Kept) -> None:
         count = len(kept.refusals)
         what = f"{count} files were not kept" if count > 1 else "A file was not kept"
         record_event(case, kind="attachment", what=what, why="\n".join(kept.refusals))
+
+
+def keep_fetched(
+    case: Case,
+    *,
+    label: str,
+    alt_text: str,
+    content: bytes,
+    refusal: str,
+    from_follow_up: bool,
+) -> Kept:
+    """Keep a picture that was fetched for a locked case, or write why it was not (`refusal`)."""
+    if refusal:
+        kept = Kept(refusals=(f"{named(label)}: {refusal}",))
+    else:
+        file = ContentFile(content, name=label)
+        attachment = Attachment(label=label, file=file, alt_text=alt_text)
+        kept = keep_attachments(case, [attachment], from_follow_up=from_follow_up)
+    note_refusals(case, kept)
+    return kept
 
 
 def send_receipt(case: Case) -> None:
