@@ -39,6 +39,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="printward-kills-") as folder:
         os.environ["PRINTWARD_DATA"] = folder
         os.environ["DJANGO_SETTINGS_MODULE"] = "helpdesk.config.settings.dev"
+        os.environ.pop("PRINTWARD_DATABASE", None)  # a database of its own, not the tests’
         os.environ["PRINTWARD_INSIDE_HOSTS"] = "127.0.0.1"
         sys.path.insert(0, str(ROOT))
         import django  # noqa: PLC0415 - the settings are in the environment only now
