@@ -44,6 +44,12 @@ urlpatterns = [
     path("", include("helpdesk.conversation.urls")),
     path("", include("helpdesk.keeping.urls")),
     path("", include("helpdesk.week.urls")),
+    path("", include("helpdesk.supply.urls")),
+    path("", include("helpdesk.choosing.urls")),
+    path("", include("helpdesk.presenting.urls")),
+    path("", include("helpdesk.aftershow.urls")),
+    path("", include("helpdesk.archive.urls")),
+    path("", include("helpdesk.season.urls")),
     path("accounts/", include("helpdesk.accounts.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -7,6 +7,9 @@ from django.db import models
 from django.urls import reverse
 
 from helpdesk.cases.models import Case
+from helpdesk.photos.models import Photo
+
+PICTURE_S = 8  # a picture stands without words [judgement: desk, 2026-11]
 
 
 class EpisodeState(models.TextChoices):
@@ -37,6 +40,8 @@ class Episode(models.Model):
     slot_s = models.PositiveIntegerField("slot in seconds", default=1200)
     words_per_minute = models.PositiveSmallIntegerField(default=165)
     state = models.CharField(max_length=6, choices=EpisodeState, default=EpisodeState.MAKING)
+    on_air_at = models.DateTimeField(null=True, blank=True, help_text="When it really began.")
+    off_air_at = models.DateTimeField(null=True, blank=True, help_text="When it really ended.")
     out_at = models.DateTimeField(null=True, blank=True)
     link = models.URLField(max_length=500, blank=True, default="")
     version = models.PositiveIntegerField(default=1)
@@ -74,6 +79,11 @@ class Segment(models.Model):
     talking_points = models.TextField(blank=True, default="", help_text="One a line.")
     fixed_s = models.PositiveIntegerField("fixed seconds", default=0)
     hit_at = models.DateTimeField(null=True, blank=True, help_text="When it must start.")
+    started_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it really started, as the presenter’s page noted."
+    )
+    links = models.TextField(blank=True, default="", help_text="One address a line.")
+    audience_question = models.CharField(max_length=300, blank=True, default="")
 
     class Meta:
         ordering: ClassVar = ["position", "pk"]
@@ -88,6 +98,24 @@ class Segment(models.Model):
 
     def __str__(self) -> str:
         return self.slug
+
+
+class ShownPicture(models.Model):
+    """A photo a part shows, in its place, with the seconds it stands."""
+
+    segment = models.ForeignKey(Segment, on_delete=models.CASCADE, related_name="pictures")
+    photo = models.ForeignKey(Photo, on_delete=models.CASCADE, related_name="shown_in")
+    position = models.PositiveIntegerField()
+    seconds = models.PositiveSmallIntegerField(default=PICTURE_S)
+
+    class Meta:
+        ordering: ClassVar = ["position", "pk"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["segment", "photo"], name="picture_once_a_part")
+        ]
+
+    def __str__(self) -> str:
+        return f"Photo {self.photo_id} in part {self.segment_id}"
 
 
 class Candidate(models.Model):

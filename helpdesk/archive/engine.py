@@ -1,0 +1,1 @@
+"""The archive’s only way to the engine: captions and their segments."""

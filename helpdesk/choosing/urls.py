@@ -1,0 +1,6 @@
+"""Addresses of the choosing app."""
+
+from django.urls import URLPattern
+
+app_name = "choosing"
+urlpatterns: list[URLPattern] = []

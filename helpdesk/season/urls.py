@@ -1,0 +1,6 @@
+"""Addresses of the season app."""
+
+from django.urls import URLPattern
+
+app_name = "season"
+urlpatterns: list[URLPattern] = []

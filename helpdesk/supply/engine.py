@@ -1,0 +1,1 @@
+"""The notices’ only way to the engine: shares with their intervals."""

@@ -1,0 +1,1 @@
+"""Captions of a show: reading them, and cutting them into segments."""
