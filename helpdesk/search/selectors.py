@@ -230,8 +230,8 @@ def _page_of(
         Hit(
             case=entries[pk].case,
             entry=entries[pk],
-            title=_marked(title),
-            excerpt=_marked(excerpt or entries[pk].story[:220]),
+            title=mark_words(title),
+            excerpt=mark_words(excerpt or entries[pk].story[:220]),
             appearance=shown.get(entries[pk].case_id),
         )
         for pk, title, excerpt in rows
@@ -240,7 +240,7 @@ def _page_of(
     return Hits(rows=hits, page=page, has_more=has_more, is_loose=is_loose)
 
 
-def _marked(text: str) -> SafeString:
+def mark_words(text: str) -> SafeString:
     """Return a text escaped, with what the index marked in <mark>."""
     safe = escape(text)
     return mark_safe(  # noqa: S308 - everything but our two marks was escaped just above

@@ -4,6 +4,8 @@ import re
 import unicodedata
 
 WORD = re.compile(r"[^\W_]+", re.UNICODE)
+# What stands between two quotation marks of any kind, or up to the next one.
+_QUOTED = re.compile(r"[\"“”„«»]([^\"“”„«»]*)[\"“”„«»]|([^\"“”„«»]+|[\"“”„«»])")
 MAX_WORDS = 12
 LONGEST = 60  # letters; what is longer is no word, and PostgreSQL refuses to look for it
 # Words too common in reports to tell one from another; left out unless nothing else was typed.
@@ -17,9 +19,16 @@ STOP_WORDS = frozenset(COMMON.split())
 
 
 def split_words(typed: str) -> list[str]:
-    """Return the distinct words to look up, in the order typed."""
+    """Return the distinct words and phrases to look up, in the order typed.
+
+    Words in quotation marks that stand on both sides are a phrase: one entry with single spaces.
+    """
     folded = unicodedata.normalize("NFKC", typed).casefold()
-    found = list(dict.fromkeys(WORD.findall(folded)))
+    found: list[str] = []
+    for quoted, free in _QUOTED.findall(folded):
+        words = WORD.findall(quoted or free)
+        found += [" ".join(words[:MAX_WORDS])] if quoted and words else words
+    found = list(dict.fromkeys(found))
     telling = [word for word in found if word not in STOP_WORDS]
     return (telling or found)[:MAX_WORDS]
 
