@@ -42,6 +42,10 @@ class Episode(models.Model):
     state = models.CharField(max_length=6, choices=EpisodeState, default=EpisodeState.MAKING)
     on_air_at = models.DateTimeField(null=True, blank=True, help_text="When it really began.")
     off_air_at = models.DateTimeField(null=True, blank=True, help_text="When it really ended.")
+    recording_offset_s = models.IntegerField(
+        default=0,
+        help_text="Seconds of the recording before the show began; below 0 when it began later.",
+    )
     out_at = models.DateTimeField(null=True, blank=True)
     link = models.URLField(max_length=500, blank=True, default="")
     version = models.PositiveIntegerField(default=1)
@@ -81,6 +85,9 @@ class Segment(models.Model):
     hit_at = models.DateTimeField(null=True, blank=True, help_text="When it must start.")
     started_at = models.DateTimeField(
         null=True, blank=True, help_text="When it really started, as the presenter’s page noted."
+    )
+    was_left_out = models.BooleanField(
+        default=False, help_text="It stood on the sheet, and the show went by without it."
     )
     links = models.TextField(blank=True, default="", help_text="One address a line.")
     audience_question = models.CharField(max_length=300, blank=True, default="")
