@@ -5,6 +5,7 @@ DeskError
 │   └── StaleSheetError    the run sheet was changed by somebody else meanwhile
 └── WrongStateError
     ├── EpisodeOutError    an episode that is out cannot be changed
+    ├── NotOnAirError      a show cannot end before it began
     └── NotReadyError      something that must be there is missing; holds the sentences
 """
 
@@ -19,6 +20,10 @@ class StaleSheetError(StaleVersionError):
 
 class EpisodeOutError(WrongStateError):
     """An episode that is out cannot be changed."""
+
+
+class NotOnAirError(WrongStateError):
+    """A show cannot end before it began."""
 
 
 class NotReadyError(WrongStateError):

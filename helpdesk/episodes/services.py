@@ -15,7 +15,12 @@ from helpdesk.cases.models import Case
 from helpdesk.cases.services import record_appearance, record_event
 from helpdesk.core import clock
 from helpdesk.core.jobs import start_job
-from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
+from helpdesk.episodes.errors import (
+    EpisodeOutError,
+    NotOnAirError,
+    NotReadyError,
+    StaleSheetError,
+)
 from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment, SegmentKind
 from helpdesk.episodes.selectors import get_run_sheet
 from helpdesk.episodes.timing import count_words, planned_seconds
@@ -216,6 +221,54 @@ def mark_out(episode: Episode, *, actor: User, link: str = "") -> Episode:
         if row.segment.case:
             _feature(row.segment.case, episode, row.time.front, actor)
     return episode
+
+
+@transaction.atomic
+def go_on_air(episode: Episode, *, at: datetime.datetime, actor: User) -> Episode:
+    """Note when a show really began; the first time stays, however often it is sent.
+
+    The sheet keeps its version: nothing a producer typed against it goes stale by it.
+    """
+    locked = Episode.objects.select_for_update().get(pk=episode.pk)
+    if locked.on_air_at is None:
+        _refuse_when_out(locked)
+        locked.on_air_at = at
+        locked.save(update_fields=["on_air_at"])
+        for case in Case.objects.filter(segments__episode=locked).order_by("pk"):
+            record_event(case, kind="sheet", what=f"Episode {locked.number} on air", actor=actor)
+    episode.on_air_at = locked.on_air_at
+    return episode
+
+
+@transaction.atomic
+def go_off_air(episode: Episode, *, at: datetime.datetime, actor: User) -> Episode:
+    """Note when a show really ended; the first time stays, however often it is sent.
+
+    Raises NotOnAirError when the show never began, or began later than `at`.
+    """
+    locked = Episode.objects.select_for_update().get(pk=episode.pk)
+    if locked.off_air_at is None:
+        _refuse_when_out(locked)
+        if locked.on_air_at is None or at < locked.on_air_at:
+            raise NotOnAirError(f"Episode {locked.number} was not on air at {at:%H:%M:%S}.")
+        locked.off_air_at = at
+        locked.save(update_fields=["off_air_at"])
+        for case in Case.objects.filter(segments__episode=locked).order_by("pk"):
+            record_event(case, kind="sheet", what=f"Episode {locked.number} off air", actor=actor)
+    episode.off_air_at = locked.off_air_at
+    return episode
+
+
+@transaction.atomic
+def record_start(segment: Segment, *, at: datetime.datetime, correct: bool = False) -> Segment:
+    """Note when a part really started; the first time stays unless a later one corrects it."""
+    locked = Segment.objects.select_for_update().get(pk=segment.pk)
+    if locked.started_at is None or (correct and locked.started_at != at):
+        _refuse_when_out(locked.episode)
+        locked.started_at = at
+        locked.save(update_fields=["started_at"])
+    segment.started_at = locked.started_at
+    return segment
 
 
 def suggest_points(case: Case) -> list[str]:
