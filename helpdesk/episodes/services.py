@@ -4,28 +4,24 @@ import datetime
 from collections.abc import Mapping
 from typing import Any
 
-from django.conf import settings
 from django.db import transaction
 from django.db.models import Max
-from django.template.loader import render_to_string
 
 from helpdesk.accounts.models import User
 from helpdesk.answers.advice import gather_advice
 from helpdesk.cases.models import Case
-from helpdesk.cases.services import record_appearance, record_event
+from helpdesk.cases.services import record_event
 from helpdesk.core import clock
-from helpdesk.core.jobs import start_job
 from helpdesk.episodes.errors import (
     EpisodeOutError,
     NotOnAirError,
     NotReadyError,
     StaleSheetError,
 )
+from helpdesk.episodes.featuring import feature_parts
 from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment, SegmentKind
 from helpdesk.episodes.selectors import get_run_sheet
 from helpdesk.episodes.timing import count_words, planned_seconds
-from helpdesk.outbox.models import MailKind
-from helpdesk.outbox.services import queue_mail
 
 SLUG_LIMIT = 60
 CASE_FIXED_S = 45  # showing photos without speaking [judgement: desk, 2026-11]
@@ -208,7 +204,9 @@ def mark_out(episode: Episode, *, actor: User, link: str = "") -> Episode:
     # Nobody withdraws between the look at what is agreed and the letters.
     list(Case.objects.select_for_update().filter(segments__episode=episode).order_by("pk"))
     sheet = get_run_sheet(episode)
-    blocking = [f"{m.case.title}: {m.text}" for m in sheet.missing if m.is_blocking]
+    shown = [row for row in sheet.rows if not row.segment.was_left_out]
+    missing = [m for row in shown for m in row.missing if m.is_blocking]
+    blocking = [f"{m.case.title}: {m.text}" for m in missing]
     if blocking:
         raise NotReadyError(blocking)
     if episode.state != EpisodeState.OUT:
@@ -217,9 +215,7 @@ def mark_out(episode: Episode, *, actor: User, link: str = "") -> Episode:
         episode.link = link or episode.link
         episode.version += 1
         episode.save()
-    for row in sheet.rows:
-        if row.segment.case:
-            _feature(row.segment.case, episode, row.time.front, actor)
+    feature_parts(episode, actor=actor)
     return episode
 
 
@@ -288,36 +284,6 @@ def _facts_line(case: Case) -> str:
     if case.failed_at_mm is not None:
         parts.append(f"failed at {case.failed_at_mm:g} mm")
     return ", ".join(p for p in parts if p)
-
-
-def _feature(case: Case, episode: Episode, front: datetime.datetime, actor: User) -> None:
-    """Record where a case was shown and tell its person once."""
-    second = int((front - episode.starts_at).total_seconds())
-    _, is_new = record_appearance(
-        case,
-        episode_number=episode.number,
-        episode_title=episode.title,
-        starts_at_s=second,
-        on_date=episode.starts_at.date(),
-        link=episode.link,
-        actor=actor,
-    )
-    if not is_new:
-        return
-    context = {"case": case, "episode": episode, "second": second, "desk_name": settings.DESK_NAME}
-    queue_mail(
-        case,
-        kind=MailKind.FEATURED,
-        subject=f"Your print was on {settings.SHOW_NAME}",
-        text=render_to_string("episodes/email/featured.txt", context),
-        dedupe_key=f"featured:{case.pk}:{episode.number}",
-        is_automatic=True,
-    )
-    start_job(
-        "index-case",
-        key=f"index-case:{case.pk}:episode:{episode.number}",
-        payload={"case": case.pk},
-    )
 
 
 def _free_slug(episode: Episode, slug: str) -> str:
