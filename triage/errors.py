@@ -6,6 +6,7 @@
     ├── KnowledgeError          the knowledge files are wrong; names file, key and nearest name
     ├── WorkerEndedError        a worker process ended before its work was done
     └── InputError              what was handed in cannot be used
+        ├── CaptionError        a file of captions holds no cue that can be read
         ├── UnknownIdError      an id the knowledge does not hold; names the nearest one
         ├── OutOfRangeError     a number outside the range in which it means something
         └── ImpossibleEvidenceError   the evidence has probability zero under the knowledge
@@ -69,6 +70,10 @@ class WorkerEndedError(TriageError):
 
 class InputError(TriageError):
     """What was handed in cannot be used."""
+
+
+class CaptionError(InputError):
+    """A file of captions cannot be used: it is empty, no text, or holds no cue with words."""
 
 
 class UnknownIdError(InputError):
