@@ -1,4 +1,4 @@
-"""Episodes and their parts."""
+"""Episodes and their parts, and how fast presenters speak."""
 
 from typing import ClassVar
 
@@ -9,6 +9,7 @@ from django.urls import reverse
 from helpdesk.cases.models import Case
 from helpdesk.photos.models import Photo
 
+FREE_TALK_WPM = 175  # words a minute, talking freely [common practice, no source]
 PICTURE_S = 8  # a picture stands without words [judgement: desk, 2026-11]
 
 
@@ -26,9 +27,32 @@ class SegmentKind(models.TextChoices):
     HELLO = "hello", "Hello"
     CASE = "case", "Case"
     NOTICE = "notice", "Notice"
-    THANKS = "thanks", "Thanks"
-    CALL = "call", "Call"
+    THANKS = "thanks", "Supporters’ thanks"
+    CALL = "call", "Call for reports"
     FAREWELL = "farewell", "Farewell"
+    OWN = "own", "A kind of our own"
+
+
+class Stand(models.TextChoices):
+    """Where a part of a kind usually stands in a show."""
+
+    OPENING = "opening", "at the start, before the first case"
+    CASES = "cases", "among the cases"
+    CLOSING = "closing", "after the last case"
+
+
+class PartKind(models.Model):
+    """A kind of part the producer made: its usual length and place."""
+
+    name = models.CharField(max_length=40, unique=True)
+    usual_s = models.PositiveIntegerField("usual seconds", default=30)
+    stands = models.CharField(max_length=8, choices=Stand, default=Stand.CLOSING)
+
+    class Meta:
+        ordering: ClassVar = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class Episode(models.Model):
@@ -38,7 +62,9 @@ class Episode(models.Model):
     title = models.CharField(max_length=120)
     starts_at = models.DateTimeField()
     slot_s = models.PositiveIntegerField("slot in seconds", default=1200)
-    words_per_minute = models.PositiveSmallIntegerField(default=165)
+    words_per_minute = models.PositiveSmallIntegerField(
+        default=FREE_TALK_WPM, help_text="For whoever was not measured yet."
+    )
     state = models.CharField(max_length=6, choices=EpisodeState, default=EpisodeState.MAKING)
     on_air_at = models.DateTimeField(null=True, blank=True, help_text="When it really began.")
     off_air_at = models.DateTimeField(null=True, blank=True, help_text="When it really ended.")
@@ -48,7 +74,12 @@ class Episode(models.Model):
     )
     out_at = models.DateTimeField(null=True, blank=True)
     link = models.URLField(max_length=500, blank=True, default="")
-    version = models.PositiveIntegerField(default=1)
+    version = models.PositiveIntegerField(
+        default=1, help_text="Counts every change of the sheet: parts, order, times."
+    )
+    details_version = models.PositiveIntegerField(
+        default=1, help_text="Counts changes of the episode’s own fields alone."
+    )
 
     class Meta:
         ordering: ClassVar = ["-number"]
@@ -67,13 +98,21 @@ class Episode(models.Model):
         """Return the address of the run sheet."""
         return reverse("episodes:run_sheet", args=[self.number])
 
+    @property
+    def is_out(self) -> bool:
+        """Return True once it was shown and its sheet is history."""
+        return self.state == EpisodeState.OUT
+
 
 class Segment(models.Model):
-    """One part of a show: its planned time is words at the presenter’s rate plus a fixed part."""
+    """One part of a show: its planned time is words at a rate, pictures and a fixed part."""
 
     episode = models.ForeignKey(Episode, on_delete=models.CASCADE, related_name="segments")
     position = models.PositiveIntegerField()
     kind = models.CharField(max_length=8, choices=SegmentKind)
+    own_kind = models.ForeignKey(
+        PartKind, null=True, blank=True, on_delete=models.PROTECT, related_name="segments"
+    )
     slug = models.CharField(max_length=60)
     case = models.ForeignKey(
         Case, null=True, blank=True, on_delete=models.SET_NULL, related_name="segments"
@@ -91,6 +130,17 @@ class Segment(models.Model):
     )
     links = models.TextField(blank=True, default="", help_text="One address a line.")
     audience_question = models.CharField(max_length=300, blank=True, default="")
+    version = models.PositiveIntegerField(
+        default=1, help_text="Counts changes of this part’s words, so that two writers see both."
+    )
+    edited_at = models.DateTimeField(null=True, blank=True)
+    edited_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+    )
 
     class Meta:
         ordering: ClassVar = ["position", "pk"]
@@ -105,6 +155,21 @@ class Segment(models.Model):
 
     def __str__(self) -> str:
         return self.slug
+
+    @property
+    def kind_name(self) -> str:
+        """Return what the producer calls this kind of part."""
+        return self.own_kind.name if self.own_kind else self.get_kind_display()
+
+    @property
+    def points(self) -> list[str]:
+        """Return the talking points, one each."""
+        return _lines(self.talking_points)
+
+    @property
+    def link_list(self) -> list[str]:
+        """Return the links, one each."""
+        return _lines(self.links)
 
 
 class ShownPicture(models.Model):
@@ -123,6 +188,36 @@ class ShownPicture(models.Model):
 
     def __str__(self) -> str:
         return f"Photo {self.photo_id} in part {self.segment_id}"
+
+
+class PresenterRate(models.Model):
+    """How fast a presenter spoke, summed over the parts of past shows."""
+
+    key = models.CharField(max_length=80, unique=True, help_text="The name without its case.")
+    presenter = models.CharField(max_length=80)
+    words = models.PositiveIntegerField(default=0)
+    seconds = models.FloatField(default=0)
+
+    class Meta:
+        ordering: ClassVar = ["presenter", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.presenter}: {self.words} words in {self.seconds:.0f} s"
+
+
+class SpokenPart(models.Model):
+    """What one part added to a presenter’s rate, so that reading it again replaces it."""
+
+    key = models.CharField(max_length=120, unique=True)
+    rate = models.ForeignKey(PresenterRate, on_delete=models.CASCADE, related_name="spoken")
+    words = models.PositiveIntegerField()
+    seconds = models.FloatField()
+
+    class Meta:
+        ordering: ClassVar = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.key}: {self.words} words in {self.seconds:.0f} s"
 
 
 class Candidate(models.Model):
@@ -176,3 +271,8 @@ class Withdrawal(models.Model):
     def was_shown(self) -> bool:
         """Return True when it went out before it was taken back."""
         return self.shown_at_s is not None
+
+
+def _lines(text: str) -> list[str]:
+    """Return the lines that say something."""
+    return [line.strip() for line in text.splitlines() if line.strip()]

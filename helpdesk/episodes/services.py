@@ -19,9 +19,9 @@ from helpdesk.episodes.errors import (
     StaleSheetError,
 )
 from helpdesk.episodes.featuring import feature_parts
+from helpdesk.episodes.lengths import measure_part
 from helpdesk.episodes.models import Candidate, Episode, EpisodeState, Segment, SegmentKind
-from helpdesk.episodes.selectors import get_run_sheet
-from helpdesk.episodes.timing import count_words, planned_seconds
+from helpdesk.episodes.selectors import get_run_sheet, rate_for
 
 SLUG_LIMIT = 60
 CASE_FIXED_S = 45  # showing photos without speaking [judgement: desk, 2026-11]
@@ -166,13 +166,15 @@ def forget_case(case_id: int) -> None:
     A part keeps its place and its length, so that the times of a show that was out stay true.
     """
     for segment in Segment.objects.filter(case=case_id).select_related("episode"):
-        spoken_s = planned_seconds(
-            count_words(segment.script), segment.episode.words_per_minute, segment.fixed_s
-        )
+        rate = rate_for(segment.presenter, unmeasured_wpm=segment.episode.words_per_minute)
+        pictures_s = sum(picture.seconds for picture in segment.pictures.all())
+        length = measure_part(segment, rate=rate, pictures_s=pictures_s)
         segment.slug = f"Erased case {case_id}"
-        segment.script = segment.talking_points = ""
-        segment.fixed_s = spoken_s
-        segment.save(update_fields=["slug", "script", "talking_points", "fixed_s"])
+        segment.script = segment.talking_points = segment.links = segment.audience_question = ""
+        segment.fixed_s = length.seconds
+        segment.version += 1
+        segment.pictures.all().delete()
+        segment.save()
         _bump(segment.episode)
     Candidate.objects.filter(case=case_id).delete()
 

@@ -1,0 +1,83 @@
+"""What is known of a show's plan: its run sheet, or where its cases were shown."""
+
+from dataclasses import dataclass
+
+from helpdesk.archive.models import Kind
+from helpdesk.archive.values import Planned
+from helpdesk.cases.models import Appearance, Case
+from helpdesk.episodes.models import Episode, SegmentKind
+from helpdesk.episodes.selectors import SheetRow, get_run_sheet
+
+KIND_OF_PART = {
+    SegmentKind.TEASE: Kind.INTRO,
+    SegmentKind.HELLO: Kind.INTRO,
+    SegmentKind.CASE: Kind.CASE,
+    SegmentKind.NOTICE: Kind.NOTICE,
+    SegmentKind.THANKS: Kind.OUTRO,
+    SegmentKind.CALL: Kind.OUTRO,
+    SegmentKind.FAREWELL: Kind.OUTRO,
+    SegmentKind.OWN: Kind.NOTICE,
+}
+
+
+@dataclass(frozen=True)
+class PlannedCase:
+    """A planned part and the case it is about, if any."""
+
+    part: Planned
+    case_id: int | None
+
+
+def find_plan(number: int) -> list[PlannedCase]:
+    """Return the parts of a show in their order, [] when nothing of it is known.
+
+    A show that was made at the desk has a run sheet. Of an older one that was brought in, the desk
+    may know at which second its cases were shown.
+    """
+    episode = Episode.objects.filter(number=number).first()
+    if episode is not None:
+        rows = get_run_sheet(episode).rows
+        if any(row.segment.kind == SegmentKind.CASE for row in rows):
+            return [_of_row(episode, row) for row in rows]
+    shown = Appearance.objects.filter(episode_number=number).select_related("case")
+    return [
+        PlannedCase(
+            Planned(
+                kind=Kind.CASE,
+                slug=appearance.case.title,
+                words=_words_of(appearance.case),
+                started_s=float(appearance.starts_at_s),
+            ),
+            appearance.case_id,
+        )
+        for appearance in shown.order_by("starts_at_s", "pk")
+    ]
+
+
+def _of_row(episode: Episode, row: SheetRow) -> PlannedCase:
+    segment = row.segment
+    started_s = None
+    if segment.started_at and episode.on_air_at:
+        started_s = (segment.started_at - episode.on_air_at).total_seconds()
+    words = segment.talking_points
+    if segment.case is not None:
+        words = f"{words}\n{_words_of(segment.case)}"
+    return PlannedCase(
+        Planned(
+            kind=KIND_OF_PART[SegmentKind(segment.kind)],
+            slug=segment.slug,
+            script=segment.script,
+            words=words,
+            planned_s=float(row.seconds) or None,
+            started_s=started_s if started_s is not None and started_s >= 0 else None,
+        ),
+        segment.case_id,
+    )
+
+
+def _words_of(case: Case) -> str:
+    """Return what a case is about in its own words; nothing of one that was erased."""
+    if case.erased_at:
+        return ""
+    stories = case.reports.values_list("story", flat=True)
+    return "\n".join([case.title, case.machine, case.material, *stories])
