@@ -2,21 +2,21 @@
 
 from dataclasses import dataclass
 
-from helpdesk.archive.models import Kind
-from helpdesk.archive.values import Planned
+from helpdesk.archive.values import Planned, SegmentKind
 from helpdesk.cases.models import Appearance, Case
-from helpdesk.episodes.models import Episode, SegmentKind
+from helpdesk.episodes.models import Episode
+from helpdesk.episodes.models import SegmentKind as PartKind
 from helpdesk.episodes.selectors import SheetRow, get_run_sheet
 
-KIND_OF_PART = {
-    SegmentKind.TEASE: Kind.INTRO,
-    SegmentKind.HELLO: Kind.INTRO,
-    SegmentKind.CASE: Kind.CASE,
-    SegmentKind.NOTICE: Kind.NOTICE,
-    SegmentKind.THANKS: Kind.OUTRO,
-    SegmentKind.CALL: Kind.OUTRO,
-    SegmentKind.FAREWELL: Kind.OUTRO,
-    SegmentKind.OWN: Kind.NOTICE,
+KIND_OF_PART: dict[PartKind, SegmentKind] = {
+    PartKind.TEASE: "intro",
+    PartKind.HELLO: "intro",
+    PartKind.CASE: "case",
+    PartKind.NOTICE: "notice",
+    PartKind.THANKS: "outro",
+    PartKind.CALL: "outro",
+    PartKind.FAREWELL: "outro",
+    PartKind.OWN: "notice",
 }
 
 
@@ -37,13 +37,13 @@ def find_plan(number: int) -> list[PlannedCase]:
     episode = Episode.objects.filter(number=number).first()
     if episode is not None:
         rows = get_run_sheet(episode).rows
-        if any(row.segment.kind == SegmentKind.CASE for row in rows):
+        if any(row.segment.kind == PartKind.CASE for row in rows):
             return [_of_row(episode, row) for row in rows]
     shown = Appearance.objects.filter(episode_number=number).select_related("case")
     return [
         PlannedCase(
             Planned(
-                kind=Kind.CASE,
+                kind="case",
                 slug=appearance.case.title,
                 words=_words_of(appearance.case),
                 started_s=float(appearance.starts_at_s),
@@ -64,7 +64,7 @@ def _of_row(episode: Episode, row: SheetRow) -> PlannedCase:
         words = f"{words}\n{_words_of(segment.case)}"
     return PlannedCase(
         Planned(
-            kind=KIND_OF_PART[SegmentKind(segment.kind)],
+            kind=KIND_OF_PART[PartKind(segment.kind)],
             slug=segment.slug,
             script=segment.script,
             words=words,

@@ -61,6 +61,7 @@ class SpokenHit:
     segment: int
     title: str
     kind: str
+    fault: str
     case_id: int | None
     excerpt: SafeString
     also_at: tuple[Moment, ...] = ()
@@ -124,6 +125,7 @@ def _hit(passage: SpokenPassage, place: Place, moment: Moment) -> SpokenHit:
         segment=passage.segment,
         title=passage.title,
         kind=passage.kind,
+        fault=passage.fault,
         case_id=passage.case_id,
         excerpt=mark_words(excerpt_of(place)),
     )

@@ -14,6 +14,7 @@ from helpdesk.core.http import announce, wants_fragment
 from helpdesk.photos.selectors import list_covers
 from helpdesk.search.forms import SearchForm
 from helpdesk.search.selectors import FILTERS, find_cases, find_similar
+from helpdesk.search.spoken import find_spoken
 
 QUICK_HITS = 6
 
@@ -31,10 +32,15 @@ def search(request: HttpRequest) -> HttpResponse:
         filters={name: data.get(name, "") for name in FILTERS},
         page=data.get("page") or 1,
     )
+    # What was said on a show has no printer, material or outcome, and comes once, with the first.
+    is_about_shows = hits.page == 1 and not any(data.get(n) for n in FILTERS if n != "fault")
+    words = data.get("words", "") if is_about_shows else ""
+    spoken = find_spoken(words, fault=data.get("fault", ""))
     covers = list_covers([hit.case.pk for hit in hits.rows])
     context = {
         "form": form,
         "hits": hits,
+        "spoken": spoken,
         "rows": [(hit, covers.get(hit.case.pk)) for hit in hits.rows],
         "tab": "search",
         "query_text": _query(data),
@@ -42,7 +48,8 @@ def search(request: HttpRequest) -> HttpResponse:
     if not wants_fragment(request):
         return render(request, "search/search.html", context, status=200 if is_clean else 422)
     response = render(request, "search/_hits.html", context)
-    return announce(response, f"{len(hits.rows)} shown" if hits.rows else "Nothing was found")
+    count = len(hits.rows) + len(spoken.rows)
+    return announce(response, f"{count} shown" if count else "Nothing was found")
 
 
 @require_GET

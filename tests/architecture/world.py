@@ -13,6 +13,8 @@ from helpdesk.answers.publishing import Publication, PublishedPhoto, publish_ans
 from helpdesk.answers.services import draft_answer, send_answer
 from helpdesk.api.models import ChannelToken
 from helpdesk.api.services import make_channel_token
+from helpdesk.archive.models import ArchivedShow
+from helpdesk.archive.services import import_captions
 from helpdesk.capture.imports import keep_table
 from helpdesk.capture.models import TableImport
 from helpdesk.cases.models import Case, Channel
@@ -47,6 +49,14 @@ from tests.factories import make_case, make_user
 from tests.helpdesk.pictures import draw_picture, picture_bytes
 
 FAULT = "belt-loose"
+CAPTIONS = b"""WEBVTT
+
+00:01.000 --> 00:04.000
+Hello and welcome to the show.
+
+00:05.000 --> 00:09.000
+The corners of this box lift off the plate.
+"""
 DRAFT_KEY = "architecture-draft-key-0123456789"
 AGREED = Consent(may_publish_answer=True, may_show_photos=True)
 
@@ -84,6 +94,7 @@ class World:
     proposal: Proposal  # of the two cases, not decided
     passed_on: Case  # for an owner somebody named
     table: TableImport
+    archived: ArchivedShow  # of the first episode
     people: dict[str, User] = field(default_factory=dict)
 
 
@@ -162,6 +173,7 @@ def make_world() -> World:
         withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
         passed_on=_passed_on(),
         table=_table(reviewer),
+        archived=import_captions(CAPTIONS, number=episode.number, label="1.vtt").show,
         people=people,
     )
 

@@ -288,6 +288,7 @@ CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
         "img-src": [SELF, "blob:", "data:"],
+        "media-src": [SELF, "blob:"],  # a recording played from its owner’s computer, never sent
         "object-src": [NONE],
         "base-uri": [NONE],
         "form-action": [SELF],

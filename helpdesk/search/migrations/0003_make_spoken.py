@@ -5,42 +5,76 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('cases', '0009_find_cases_by_arrival'),
-        ('search', '0002_add_full_text'),
+        ("cases", "0009_find_cases_by_arrival"),
+        ("search", "0002_add_full_text"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='SpokenShow',
+            name="SpokenShow",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField(unique=True)),
-                ('title', models.CharField(max_length=120)),
-                ('on_date', models.DateField(blank=True, null=True)),
-                ('link', models.URLField(blank=True, default='', max_length=500)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveIntegerField(unique=True)),
+                ("title", models.CharField(max_length=120)),
+                ("on_date", models.DateField(blank=True, null=True)),
+                ("link", models.URLField(blank=True, default="", max_length=500)),
             ],
             options={
-                'ordering': ['-number'],
+                "ordering": ["-number"],
             },
         ),
         migrations.CreateModel(
-            name='SpokenPassage',
+            name="SpokenPassage",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('segment', models.PositiveIntegerField(help_text='The place of its segment in the show.')),
-                ('title', models.CharField(help_text='Of the segment.', max_length=120)),
-                ('kind', models.CharField(help_text='Of the segment.', max_length=8)),
-                ('fault', models.CharField(blank=True, db_index=True, default='', max_length=60)),
-                ('text', models.TextField()),
-                ('own_chars', models.PositiveIntegerField(help_text='Where the words of others begin.')),
-                ('cues', models.JSONField(help_text='Character and second at which each cue begins.')),
-                ('case', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='passages', to='cases.case')),
-                ('show', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='passages', to='search.spokenshow')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "segment",
+                    models.PositiveIntegerField(help_text="The place of its segment in the show."),
+                ),
+                ("title", models.CharField(help_text="Of the segment.", max_length=120)),
+                ("kind", models.CharField(help_text="Of the segment.", max_length=8)),
+                ("fault", models.CharField(blank=True, db_index=True, default="", max_length=60)),
+                ("text", models.TextField()),
+                (
+                    "own_chars",
+                    models.PositiveIntegerField(help_text="Where the words of others begin."),
+                ),
+                (
+                    "cues",
+                    models.JSONField(help_text="Character and second at which each cue begins."),
+                ),
+                (
+                    "case",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="passages",
+                        to="cases.case",
+                    ),
+                ),
+                (
+                    "show",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="passages",
+                        to="search.spokenshow",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
     ]
