@@ -18,8 +18,8 @@ from dataclasses import dataclass, replace
 from helpdesk.choosing.errors import ChoosingInputError, SolverError
 from helpdesk.choosing.polishing import polish
 from helpdesk.choosing.program import SLACK, Program, whole_bound
-from helpdesk.choosing.worth import NO_REWARD, keeps_rules, sum_worth
 from helpdesk.choosing.values import FAMILY, Best, Chosen, Margin, Option, Rules
+from helpdesk.choosing.worth import NO_REWARD, keeps_rules, sum_worth
 
 LEAST_SCREENED = 40  # options; fewer are solved as they are
 MOST_POLISHED = 60  # options, the likeliest first, among which a good set is looked for

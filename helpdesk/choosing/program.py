@@ -17,6 +17,14 @@ SLACK = 1e-6  # what a float may differ from the whole number it stands for
 INFINITY = highspy.kHighsInf
 
 
+class _QuietHighs(highspy.Highs):  # type: ignore[misc]
+    """The solver without its banner, which would stand amid what a command prints."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802 - the library's name
+        """Hear nothing while it runs; enabling this prints before output can be switched off."""
+        self.setOptionValue("output_flag", False)
+
+
 @dataclass(frozen=True)
 class Solution:
     """Whole values of the variables, and the bound no solution can pass."""
@@ -111,9 +119,9 @@ class Program:
             reduced=tuple(solution.col_dual),
         )
 
-    def _run(self, *, is_whole: bool) -> highspy.Highs | None:
+    def _run(self, *, is_whole: bool) -> _QuietHighs | None:
         """Return the solver after an optimal run, or None when nothing keeps to the rows."""
-        solver = highspy.Highs()
+        solver = _QuietHighs()
         for name, value in OPTIONS.items():
             solver.setOptionValue(name, value)
         solver.passModel(self._as_model(is_whole=is_whole))
@@ -152,8 +160,7 @@ NOTHING_FITS = (
     highspy.HighsModelStatus.kInfeasible,
     highspy.HighsModelStatus.kUnboundedOrInfeasible,
 )
-OPTIONS: Mapping[str, object] = {
-    "output_flag": False,
+OPTIONS: Mapping[str, int | float] = {
     "threads": 1,
     "random_seed": 0,
     "mip_rel_gap": 0.0,

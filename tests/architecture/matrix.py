@@ -371,6 +371,32 @@ MATRIX: dict[str, Row] = {
         forged_at=(lambda w: {"withdrawal_id": 999_999},),
         code=302,
     ),
+    "choosing:weights": Row(PRODUCER, post=_nothing, code=422),
+    "choosing:choose": Row(DESK, at=_episode, forged_at=(_no_episode,)),
+    "choosing:wish": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"case": w.case.pk, "kind": "must"},
+        at=_episode,
+        forged_at=(_no_episode,),
+        forged_post=(lambda w: {"case": 999_999, "kind": "must"},),
+        code=302,
+    ),
+    "choosing:swap": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"out": w.case.pk, "coming": w.other.pk},
+        at=_episode,
+        forged_at=(_no_episode,),
+        forged_post=(lambda w: {"out": w.case.pk, "coming": 999_999},),
+        code=302,
+    ),
+    "choosing:rules": Row(
+        PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=422
+    ),
+    "choosing:put": Row(
+        PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=302
+    ),
     "followup:due": Row(REVIEWER),
     "followup:asked": Row(
         REVIEWER, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=302
