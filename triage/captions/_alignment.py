@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from triage.captions._cohesion import weigh_cohesion
 from triage.captions._cut_model import CutModel
 from triage.captions._features import ShowSigns
 from triage.captions._model import KINDS, PlannedPart
@@ -19,7 +20,7 @@ from triage.captions._semi_markov import NEVER, Line, Stretch, Sums, find_best, 
 from triage.captions._words import list_stems
 from triage.knowledge._model import Floats
 
-OWN_SHARE = 0.35  # of the telling words of a part that its run sheet foretells
+OWN_SHARE = 0.2  # of the telling words of a part that its run sheet foretells
 SCRIPT_WEIGHT, WORDS_WEIGHT = 2.0, 1.0  # a script is spoken, the rest merely touched
 SKIPPED = -6.0  # log odds of a planned part that is missing in the show
 UNPLANNED = -7.0  # of a stretch that was not planned
@@ -27,6 +28,8 @@ TURN_SHARE = 0.7  # of the weight that turns of speech have without a run sheet
 LENGTH_SPREAD = 0.45  # of the logarithm of real over planned length
 UNKNOWN_SPREAD = 0.9  # the same where no length was planned
 USUAL_S = {"intro": 60.0, "case": 180.0, "notice": 60.0, "outro": 60.0}  # where none was planned
+COHESION = np.array([0.0, 0.2, 0.1, 0.0])  # what cohesion counts, by kind
+CASE = KINDS.index("case")
 GAP_S = 45.0  # an unplanned stretch
 HINT_S = 6.0  # scale of the error of a start that somebody noted
 HINT_WEIGHT = 6.0  # what a note that fits counts at most
@@ -45,10 +48,9 @@ def align_parts(
     line = _draw(signs, places, parts, model)
     stretches, _ = find_best(line)
     count = len(parts)
-    case = KINDS.index("case")
     found: list[int | None] = [s.state if s.state < count else None for s in stretches]
     named = [
-        Stretch(s.first, s.end, KINDS.index(parts[s.state].kind) if s.state < count else case)
+        Stretch(s.first, s.end, KINDS.index(parts[s.state].kind) if s.state < count else CASE)
         for s in stretches
     ]
     return named, found, sum_all(line)
@@ -66,9 +68,10 @@ def _draw(
     turns = signs.boundary[places] @ (TURN_SHARE * model.boundary)
     start = np.empty((len(places), 2 * count + 1))
     start[:, :count] = turns[:, kinds] + _opening(signs, places, parts) + _hints(time_s, parts)
-    start[:, count:] = turns[:, [KINDS.index("case")]]
+    start[:, count:] = turns[:, [CASE]]
     inside = np.zeros((len(time_s), 2 * count + 1))
     inside[:, :count] = _likelihood(signs, parts)[ends]
+    cohesion = weigh_cohesion(signs.words.stems, signs.words.first[places])
     lengths = [part.planned_s or USUAL_S[part.kind] for part in parts]
     spread = [LENGTH_SPREAD if part.planned_s else UNKNOWN_SPREAD for part in parts]
     gaps = count + 1
@@ -82,6 +85,8 @@ def _draw(
         log_length=np.log([*lengths, *[GAP_S] * gaps]),
         log_spread=np.array([*spread, *[UNKNOWN_SPREAD] * gaps]),
         longest_s=max(LONGEST_GAP_S, LONGEST_FACTOR * max(lengths)),
+        cohesion=cohesion,
+        cohesion_weight=np.array([*COHESION[kinds], *[COHESION[CASE]] * gaps]),
     )
 
 
@@ -114,8 +119,6 @@ def _likelihood(signs: ShowSigns, parts: Sequence[PlannedPart]) -> Floats:
         show.update(counts.keys())
     total = sum(show.values()) or 1
     gain = np.zeros((len(spoken.stems), len(parts)))
-    telling = np.fromiter((bool(found) for found in spoken.stems), bool, len(spoken.stems))
-    gain[telling] = np.log(1.0 - OWN_SHARE)
     at: dict[str, list[int]] = {}
     for place, found in enumerate(spoken.stems):
         if found:
@@ -123,12 +126,11 @@ def _likelihood(signs: ShowSigns, parts: Sequence[PlannedPart]) -> Floats:
     for column, counts in enumerate(models):
         mass = sum(counts.values())
         if not mass:
-            gain[:, column] = 0.0
             continue
         for found, weight in counts.items():
             if found in at:
                 ratio = (weight / mass) / (show[found] / total)
-                gain[at[found], column] = np.log(1.0 - OWN_SHARE + OWN_SHARE * ratio)
+                gain[at[found], column] = np.log1p(OWN_SHARE / (1.0 - OWN_SHARE) * ratio)
     running = np.concatenate((np.zeros((1, len(parts))), np.cumsum(gain, axis=0)))
     return np.asarray(running[spoken.first])
 

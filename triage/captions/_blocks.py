@@ -74,7 +74,7 @@ def read_blocks(text: str, findings: Findings) -> list[RawCue]:
     """Return the cues of a file in its order, those without words left out."""
     parser = _Parser(is_subrip=not is_webvtt(text), findings=findings)
     for number, line in enumerate(text.lstrip("\ufeff").split("\n"), start=1):
-        parser.take(number, line.strip())
+        parser.take(number, line)
     parser.finish()
     return parser.cues
 
@@ -96,9 +96,13 @@ class _Parser:
         self._is_header = not is_subrip
 
     def take(self, number: int, line: str) -> None:
-        """Read the next line, without spaces around it."""
+        """Read the next line."""
+        is_empty = not line
+        line = line.strip()
         if not line:
-            if not self._is_header or self._block:
+            # In WebVTT a line of spaces belongs to the words; rolling captions begin with one.
+            is_inside = self._open is not None and not self._is_subrip and not is_empty
+            if not is_inside and (not self._is_header or self._block):
                 self._close()
             return
         if ">" in line or "\u2192" in line:

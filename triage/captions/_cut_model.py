@@ -20,6 +20,7 @@ _TABLES: Final = {
     "passage": (len(PASSAGE_NAMES), len(KINDS)),
     "start": (len(KINDS),),
     "inside": (len(KINDS),),
+    "cohesion": (len(KINDS),),
     "follow": (len(KINDS), len(KINDS)),
     "first": (len(KINDS),),
     "last": (len(KINDS),),
@@ -42,6 +43,8 @@ class CutModel:
         What speaks for a start of a kind anywhere; below 0.
     inside : array, shape (kinds,)
         What speaks for a kind, each minute.
+    cohesion : array, shape (kinds,)
+        What it counts that the words of a part of a kind belong together.
     follow : array, shape (kinds, kinds)
         What speaks for a kind (column) behind another (row).
     first, last : array, shape (kinds,)
@@ -58,6 +61,7 @@ class CutModel:
     passage: Floats
     start: Floats
     inside: Floats
+    cohesion: Floats
     follow: Floats
     first: Floats
     last: Floats

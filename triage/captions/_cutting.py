@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.captions._alignment import align_parts
+from triage.captions._cohesion import Cohesion, weigh_cohesion
 from triage.captions._cut_model import CutModel, load_cut_model
 from triage.captions._features import ShowSigns, read_signs
 from triage.captions._model import KINDS, Captions, CaptionSegment, PlannedPart
@@ -110,7 +111,9 @@ def find_places(start_s: Floats) -> NDArray[np.intp]:
     return np.array(chosen, dtype=np.intp)
 
 
-def draw_line(signs: ShowSigns, places: NDArray[np.intp], model: CutModel) -> Line:
+def draw_line(
+    signs: ShowSigns, places: NDArray[np.intp], cohesion: Cohesion, model: CutModel
+) -> Line:
     """Return a show as a line for the model's four kinds."""
     time_s = np.append(signs.start_s[places], signs.end_s)
     running = np.concatenate((np.zeros((1, signs.passage.shape[1])), np.cumsum(signs.passage, 0)))
@@ -126,6 +129,8 @@ def draw_line(signs: ShowSigns, places: NDArray[np.intp], model: CutModel) -> Li
         log_length=model.log_length,
         log_spread=model.log_spread,
         longest_s=LONGEST_S,
+        cohesion=cohesion,
+        cohesion_weight=model.cohesion,
     )
 
 
@@ -133,7 +138,8 @@ def cut_signs(
     signs: ShowSigns, places: NDArray[np.intp], model: CutModel
 ) -> tuple[list[Stretch], Sums]:
     """Return the best cut of a show at its own pace, and what all cuts at that pace say."""
-    line = draw_line(signs, places, model)
+    cohesion = weigh_cohesion(signs.words.stems, signs.words.first[places])
+    line = draw_line(signs, places, cohesion, model)
     best: tuple[float, list[Stretch], Line] | None = None
     for pace in PACES:
         paced = at_pace(line, pace)

@@ -5,11 +5,12 @@ for the state throughout, for the length, and for the state following the one be
 [sarawagi2004].
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from triage.captions._cohesion import Cohesion
 from triage.knowledge._model import Floats
 
 NEVER = -1e9  # of a logarithm: far below anything that can add up, and yet finite
@@ -36,6 +37,10 @@ class Line:
         Mean and standard deviation of the logarithm of the length in seconds.
     longest_s : float
         No stretch is longer, unless there are no places between.
+    cohesion : Cohesion or None
+        How well the words of every stretch belong together.
+    cohesion_weight : array, shape (states,)
+        What that counts for a stretch of each state.
     """
 
     time_s: Floats
@@ -47,6 +52,8 @@ class Line:
     log_length: Floats
     log_spread: Floats
     longest_s: float
+    cohesion: Cohesion | None = None
+    cohesion_weight: Floats = field(default_factory=lambda: np.zeros(1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +75,22 @@ class Sums:
         Logarithm of the sum over all cuts of exp(score).
     starts : array, shape (places, states)
         Probability that a stretch of a state starts at a place.
+    inside : array, shape (places, states)
+        Probability of each state between a place and the next.
+    follow : array, shape (states, states)
+        Expected number of times a state (column) stands behind another (row).
+    last : array, shape (states,)
+        Probability of each state at the end.
+    cohesion : array, shape (states,)
+        Expected cohesion of all stretches of a state together; 0 where none was given.
     """
 
     log_total: float
     starts: Floats
+    inside: Floats
+    follow: Floats
+    last: Floats
+    cohesion: Floats
 
 
 def find_best(line: Line) -> tuple[list[Stretch], float]:
@@ -85,7 +104,7 @@ def find_best(line: Line) -> tuple[list[Stretch], float]:
     lows = _lows(line)
     for at in range(1, places + 1):
         low = lows[at]
-        scores = enter[low:at] + _length_scores(line, low, at)
+        scores = enter[low:at] + _scores_before(line, low, at)
         best = scores.argmax(axis=0)
         started[at] = best + low
         leave[at] = scores[best, np.arange(states)] + line.inside[at]
@@ -104,7 +123,7 @@ def find_best(line: Line) -> tuple[list[Stretch], float]:
 
 
 def sum_all(line: Line) -> Sums:
-    """Return the sum over all cuts, and the probability of each start."""
+    """Return the sum over all cuts, and the probabilities of what they hold."""
     places, states = line.start.shape
     enter = np.full((places + 1, states), NEVER)
     leave = np.full((places + 1, states), NEVER)
@@ -112,29 +131,45 @@ def sum_all(line: Line) -> Sums:
     lows = _lows(line)
     for at in range(1, places + 1):
         low = lows[at]
-        leave[at] = _log_sum(enter[low:at] + _length_scores(line, low, at)) + line.inside[at]
+        leave[at] = _log_sum(enter[low:at] + _scores_before(line, low, at)) + line.inside[at]
         if at < places:
             moves = _log_sum(leave[at][:, None] + line.follow)
             enter[at] = moves + line.start[at] - line.inside[at]
     log_total = float(_log_sum((leave[places] + line.last)[:, None])[0])
-    return Sums(log_total, np.exp(enter[:-1] + _rest(line, lows) - log_total))
+    rest, beyond, cohesion = _look_back(line, lows, enter - log_total)
+    starts = np.exp(enter[:-1] + rest - log_total)
+    ends = np.exp(leave + beyond - log_total)
+    onwards = line.start - line.inside[:-1] + rest
+    follow = np.zeros((states, states))
+    for state in range(states):  # one row at a time keeps the table small
+        moves = leave[1:-1, state, None] + line.follow[state] + onwards[1:]
+        follow[state] = np.exp(moves - log_total).sum(axis=0)
+    inside = np.cumsum(starts - np.concatenate((np.zeros((1, states)), ends[1:-1])), axis=0)
+    return Sums(log_total, starts, np.clip(inside, 0.0, 1.0), follow, ends[-1], cohesion)
 
 
-def _rest(line: Line, lows: NDArray[np.intp]) -> Floats:
-    """Return the log sum over everything behind a start, shape (places, states)."""
+def _look_back(line: Line, lows: NDArray[np.intp], enter: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the log sums over all behind a start and behind an end, and expected cohesion."""
     places, states = line.start.shape
-    rest = np.full((places + 1, states), NEVER)  # behind a start, without its running sum
-    after = np.full((places + 1, states), NEVER)  # behind an end, with the running sum
-    after[places] = line.last + line.inside[places]
+    rest = np.full((places, states), NEVER)
+    beyond = np.full((places + 1, states), NEVER)
+    beyond[places] = line.last
+    expected = np.zeros(states)
     highs = np.searchsorted(lows, np.arange(places), side="right")  # ends that reach back to it
     for at in range(places - 1, -1, -1):
         high = max(int(highs[at]), at + 2)
-        lengths = _length_to(line, at, high)
-        rest[at] = _log_sum(after[at + 1 : high] + lengths)
+        scores = length_score(line, line.time_s[at + 1 : high] - line.time_s[at])
+        behind = None if line.cohesion is None else line.cohesion.behind(at, high)
+        if behind is not None:
+            scores += behind[:, None] * line.cohesion_weight
+        scores += beyond[at + 1 : high] + line.inside[at + 1 : high]
+        rest[at] = _log_sum(scores)
+        if behind is not None:
+            expected += behind @ np.exp(scores + enter[at])
         if at:
             onwards = line.start[at] - line.inside[at] + rest[at]
-            after[at] = _log_sum((line.follow + onwards).T) + line.inside[at]
-    return rest[:-1]
+            beyond[at] = _log_sum((line.follow + onwards).T)
+    return rest, beyond, expected
 
 
 def length_score(line: Line, length_s: Floats) -> Floats:
@@ -150,12 +185,12 @@ def _lows(line: Line) -> NDArray[np.intp]:
     return np.minimum(lows, np.maximum(np.arange(len(lows)) - 1, 0))
 
 
-def _length_scores(line: Line, low: int, at: int) -> Floats:
-    return length_score(line, line.time_s[at] - line.time_s[low:at])
-
-
-def _length_to(line: Line, at: int, high: int) -> Floats:
-    return length_score(line, line.time_s[at + 1 : high] - line.time_s[at])
+def _scores_before(line: Line, low: int, at: int) -> Floats:
+    """Return what speaks for the stretches from `low`, `low` + 1, … up to an end."""
+    scores = length_score(line, line.time_s[at] - line.time_s[low:at])
+    if line.cohesion is not None:
+        scores += line.cohesion.before(at, low)[:, None] * line.cohesion_weight
+    return scores
 
 
 def _log_sum(values: Floats) -> Floats:
