@@ -67,5 +67,5 @@ class Corrected:
 
     number: int
     cues: Sequence[CueLine]
-    segments: Sequence[tuple[float, str]]  # start in seconds, kind
-    planned: Sequence[Planned] = ()
+    starts: Sequence[tuple[float, SegmentKind]]  # in seconds, with the kind that begins there
+    end_s: float

@@ -98,6 +98,8 @@ def find_spoken(typed: str, *, fault: str = "", limit: int = SPOKEN_HITS) -> Spo
 def _look_up(words: Sequence[str], how: str, fault: str, *, limit: int) -> list[SpokenHit]:
     """Return one hit for each segment that holds the words."""
     marked = _marked_passages(words, how, fault, limit=limit * LOOKED_AT)
+    if not marked:
+        return []
     rows = SpokenPassage.objects.filter(pk__in=marked).select_related("show")
     passages = {row.pk: row for row in rows}
     hits: dict[tuple[int, int], SpokenHit] = {}
@@ -160,6 +162,8 @@ def _marked_sqlite(query: str, clause: str, values: Sequence[str], *, limit: int
         best = SQLITE_BEST.format(join=join, filters=clause)
         cursor.execute(best, [query, *values, POOL, limit])
         ids = [row[0] for row in cursor.fetchall()]
+        if not ids:
+            return {}
         marks = ", ".join(["%s"] * len(ids))
         cursor.execute(SQLITE_MARKED.format(ids=marks), [START, END, query, *ids])
         marked = dict(cursor.fetchall())

@@ -174,7 +174,7 @@ def test_search_page_needs_the_same_queries_for_many_rows(
         indexed_case(title=f"Tray {number}", story="curled tray")
     client = as_user(reviewer)
 
-    with django_assert_max_num_queries(14):
+    with django_assert_max_num_queries(15):
         client.get(reverse("search:search"), {"words": "curled"})
 
 
