@@ -1,6 +1,11 @@
 """Addresses of the season app."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from helpdesk.season import views
 
 app_name = "season"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("season", views.season, name="season"),
+    path("season.csv", views.season_table, name="season_table"),
+]

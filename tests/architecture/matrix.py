@@ -8,6 +8,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from helpdesk.aftershow.models import Description, RollDraft, Supporter
+from helpdesk.aftershow.services import keep_supporter
+from helpdesk.core import clock
 from helpdesk.followup.links import make_token as make_outcome_token
 from tests.architecture.world import DRAFT_KEY, FAULT, World, make_picture
 
@@ -68,6 +71,29 @@ def _episode(w: World) -> Mapping[str, Any]:
 
 def _no_episode(w: World) -> Mapping[str, Any]:
     return {"number": 99}
+
+
+def _text(w: World) -> Mapping[str, Any]:
+    Description.objects.get_or_create(episode=w.episode, target="Feed")
+    return {"number": w.episode.number, "place": 1}
+
+
+def _no_text(w: World) -> Mapping[str, Any]:
+    return {"number": w.episode.number, "place": 99}
+
+
+def _supporter(w: World) -> Mapping[str, Any]:
+    found = Supporter.objects.first() or keep_supporter(None, {"name": "Ada Fenn"})
+    return {"supporter_id": found.pk}
+
+
+def _no_supporter(w: World) -> Mapping[str, Any]:
+    return {"supporter_id": 999_999}
+
+
+def _roll_draft(w: World) -> Mapping[str, Any]:
+    values = {"header": ["Name"], "rows": [], "columns": ["name"], "made_at": clock.now()}
+    return {"draft_id": RollDraft.objects.get_or_create(label="list.csv", defaults=values)[0].pk}
 
 
 def _part(w: World) -> Mapping[str, Any]:
@@ -363,6 +389,28 @@ MATRIX: dict[str, Row] = {
         DESK, post=lambda w: {"do": "drop"}, at=_case, forged_at=(_no_case,), code=302
     ),
     "episodes:withdrawals": Row(DESK),
+    "episodes:script": Row(DESK, at=_episode, forged_at=(_no_episode,)),
+    "episodes:sheet_pdf": Row(DESK, at=_episode, forged_at=(_no_episode,)),
+    "episodes:sheet_table": Row(DESK, at=_episode, forged_at=(_no_episode,)),
+    "episodes:teases": Row(
+        PRODUCER, post=_nothing, at=_episode, forged_at=(_no_episode,), code=422
+    ),
+    "episodes:kinds": Row(PRODUCER, post=_nothing, code=422),
+    "episodes:edit_kind": Row(
+        PRODUCER,
+        post=_nothing,
+        at=lambda w: {"kind": w.part_kind.pk},
+        forged_at=(lambda w: {"kind": 999_999},),
+        code=422,
+    ),
+    "episodes:drop_kind": Row(
+        PRODUCER,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"kind": w.part_kind.pk},
+        forged_at=(lambda w: {"kind": 999_999},),
+        code=302,
+    ),
     "episodes:see_withdrawal": Row(
         PRODUCER,
         get=False,
@@ -397,6 +445,72 @@ MATRIX: dict[str, Row] = {
     "choosing:put": Row(
         PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=302
     ),
+    "aftershow:after_show": Row(DESK, at=_episode, forged_at=(_no_episode,)),
+    "aftershow:set_air": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"recording_offset_s": "5"},
+        at=_episode,
+        forged_at=(_no_episode,),
+        code=302,
+    ),
+    "aftershow:set_times": Row(
+        PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=422
+    ),
+    "aftershow:chapters": Row(
+        DESK,
+        at=lambda w: {**_episode(w), "ending": "vtt"},
+        forged_at=(
+            lambda w: {**_no_episode(w), "ending": "vtt"},
+            lambda w: {**_episode(w), "ending": "pdf"},
+        ),
+    ),
+    "aftershow:add_target": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"target": "Feed", "limit_chars": "400"},
+        at=_episode,
+        forged_at=(_no_episode,),
+        code=302,
+    ),
+    "aftershow:edit_text": Row(PRODUCER, post=_nothing, at=_text, forged_at=(_no_text,), code=422),
+    "aftershow:download_text": Row(DESK, at=_text, forged_at=(_no_text,)),
+    "aftershow:remove_target": Row(
+        PRODUCER, get=False, post=_nothing, at=_text, forged_at=(_no_text,), code=302
+    ),
+    "aftershow:mark_told": Row(
+        PRODUCER,
+        get=False,
+        post=lambda w: {"case": w.case.pk},
+        at=_episode,
+        forged_at=(_no_episode,),
+        forged_post=(lambda w: {"case": w.other.pk}, lambda w: {"case": "x"}),
+        code=302,
+    ),
+    "aftershow:learn_rates": Row(
+        PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=302
+    ),
+    "aftershow:put_roll": Row(
+        PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=302
+    ),
+    "aftershow:roll": Row(PRODUCER),
+    "aftershow:new_supporter": Row(PRODUCER, post=_nothing, code=422),
+    "aftershow:supporter": Row(
+        PRODUCER, post=_nothing, at=_supporter, forged_at=(_no_supporter,), code=422
+    ),
+    "aftershow:erase_supporter": Row(
+        PRODUCER, get=False, post=_nothing, at=_supporter, forged_at=(_no_supporter,), code=302
+    ),
+    "aftershow:new_list": Row(PRODUCER, post=_nothing, code=422),
+    "aftershow:roll_draft": Row(
+        PRODUCER,
+        post=lambda w: {"do": "look"},
+        at=_roll_draft,
+        forged_at=(lambda w: {"draft_id": 999_999},),
+        code=302,
+    ),
+    "season:season": Row(DESK),
+    "season:season_table": Row(DESK),
     "followup:due": Row(REVIEWER),
     "followup:asked": Row(
         REVIEWER, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=302

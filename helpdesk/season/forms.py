@@ -1,0 +1,35 @@
+"""What part of the season is looked at, and by what."""
+
+import datetime
+
+from django import forms
+
+from helpdesk.core import clock
+from helpdesk.season.subjects import SUBJECTS
+
+USUAL_WEEKS = 26
+
+
+class SeasonForm(forms.Form):
+    """A period and the subject the table goes by."""
+
+    by = forms.ChoiceField(
+        label="Look by", choices=[(s.key, s.label) for s in SUBJECTS], required=False
+    )
+    since = forms.DateField(
+        label="From", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    until = forms.DateField(
+        label="To", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+
+    def clean(self) -> dict[str, object]:
+        """Fill what was left empty; a period that ends before it begins is refused."""
+        found: dict[str, object] = super().clean() or {}
+        until = found.get("until") or clock.today()
+        if not isinstance(until, datetime.date):
+            until = clock.today()
+        since = found.get("since") or until - datetime.timedelta(weeks=USUAL_WEEKS)
+        if isinstance(since, datetime.date) and since > until:
+            self.add_error("until", "The period ends before it begins.")
+        return found | {"since": since, "until": until, "by": found.get("by") or SUBJECTS[0].key}
