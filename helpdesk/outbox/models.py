@@ -19,6 +19,7 @@ class MailKind(models.TextChoices):
     ANSWER = "answer", "answer"
     FOLLOW_UP = "follow_up", "follow-up"
     FEATURED = "featured", "featured"
+    REPLY = "reply", "asking a maker for a reply"
 
 
 class OutgoingMail(models.Model):

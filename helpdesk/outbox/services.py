@@ -1,6 +1,8 @@
 """Write letters in the transaction that causes them; send them afterwards."""
 
 import re
+from collections.abc import Collection
+from dataclasses import dataclass
 from email.utils import make_msgid, parseaddr
 from functools import partial
 
@@ -37,6 +39,17 @@ WITHHELD = "Not sent: the address does not work, or its owner wants no such lett
 ADDRESS_FAULT = re.compile(r"5\.[01]\.\d{1,3}|5\.2\.1|5\.4\.4")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Letter:
+    """A letter before it is written down."""
+
+    kind: str
+    to: str
+    subject: str
+    text: str
+    is_automatic: bool = False
+
+
 @transaction.atomic
 def queue_mail(
     case: Case,
@@ -55,18 +68,33 @@ def queue_mail(
     """
     if not case.email or not takes(case.email, kind=kind, is_automatic=is_automatic):
         return None
+    letter = Letter(kind=kind, to=case.email, subject=subject, text=text, is_automatic=is_automatic)
+    return _write(letter, dedupe_key, case)
+
+
+@transaction.atomic
+def queue_letter(*, kind: str, to: str, subject: str, text: str, dedupe_key: str) -> OutgoingMail:
+    """Write a letter to somebody who is no case's person, and the job that sends it.
+
+    It hangs on no case, so it is never shown or copied to a case's person. The same `dedupe_key`
+    returns the letter already written.
+    """
+    return _write(Letter(kind=kind, to=to, subject=subject, text=text), dedupe_key, None)
+
+
+def _write(letter: Letter, dedupe_key: str, case: Case | None) -> OutgoingMail:
     known = OutgoingMail.objects.filter(dedupe_key=dedupe_key).first()
     if known:
         return known
     mail = OutgoingMail.objects.create(
         case=case,
-        kind=kind,
+        kind=letter.kind,
         dedupe_key=dedupe_key,
-        to=case.email,
-        subject=clean_line(subject),
-        text=text,
+        to=letter.to,
+        subject=clean_line(letter.subject),
+        text=letter.text,
         message_id=make_msgid(domain=_own_domain()),
-        is_automatic=is_automatic,
+        is_automatic=letter.is_automatic,
         created_at=clock.now(),
     )
     start_job("send-mail", key=f"send-mail:{mail.pk}", payload={"mail": mail.pk})
@@ -238,6 +266,15 @@ def _find_letter(message_id: str, address: str, case: Case | None) -> OutgoingMa
     return letters.filter(
         case=case, to__iexact=parseaddr(address)[1], sent_at__isnull=False
     ).first()
+
+
+@transaction.atomic
+def drop_letters(mail_ids: Collection[int]) -> int:
+    """Delete letters to others than a case's person, and their files; return how many rows."""
+    mails = OutgoingMail.objects.filter(pk__in=mail_ids)
+    message_ids = list(mails.values_list("message_id", flat=True))
+    transaction.on_commit(partial(remove_letter_files, message_ids))
+    return mails.delete()[0]
 
 
 @transaction.atomic

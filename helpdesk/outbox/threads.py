@@ -31,6 +31,8 @@ def shorten(thread: list[str]) -> list[str]:
 
 def list_thread(mail: OutgoingMail) -> list[str]:
     """Return the ids a letter names before it, oldest first: its parent is the last."""
+    if mail.case_id is None:
+        return []  # letters about no case have nothing in common
     earlier = OutgoingMail.objects.filter(case=mail.case_id, pk__lt=mail.pk, undelivered_at=None)
     sent = [(row.sent_at or row.created_at, [row.message_id]) for row in earlier]
     came = [

@@ -96,6 +96,14 @@ def _roll_draft(w: World) -> Mapping[str, Any]:
     return {"draft_id": RollDraft.objects.get_or_create(label="list.csv", defaults=values)[0].pk}
 
 
+def _subject(w: World) -> Mapping[str, Any]:
+    return {"subject_id": w.subject.pk}
+
+
+def _no_subject(w: World) -> Mapping[str, Any]:
+    return {"subject_id": 999_999}
+
+
 def _part(w: World) -> Mapping[str, Any]:
     return {"number": w.episode.number, "part": w.part.pk}
 
@@ -772,6 +780,8 @@ MATRIX: dict[str, Row] = {
         forged_at=(_no_episode,),
         code=302,
     ),
+    "supply:subjects": Row(DESK),
+    "supply:subject": Row(DESK, at=_subject, forged_at=(_no_subject,)),
     "accounts:login": Row(PUBLIC, post=_nothing, code=None),
     "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
     "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),

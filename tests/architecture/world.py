@@ -27,7 +27,7 @@ from helpdesk.core.models import Job, JobState
 from helpdesk.diagnosis.models import KnowledgeRevision
 from helpdesk.diagnosis.services import set_verdict
 from helpdesk.duplicates.models import Proposal
-from helpdesk.episodes.models import Episode, Segment, Withdrawal
+from helpdesk.episodes.models import Episode, PartKind, Segment, Withdrawal
 from helpdesk.episodes.services import add_case, add_segment, make_episode
 from helpdesk.episodes.withdrawals import note_withdrawal
 from helpdesk.hooks.announcing import send_test
@@ -45,6 +45,7 @@ from helpdesk.photos.models import Photo
 from helpdesk.photos.services import receive_photo
 from helpdesk.printfiles.models import CaseFile
 from helpdesk.printfiles.services import receive_file
+from helpdesk.supply.models import Subject
 from tests.factories import make_case, make_user
 from tests.helpdesk.pictures import draw_picture, picture_bytes
 
@@ -91,10 +92,12 @@ class World:
     api_token: ChannelToken
     merge: Merge
     withdrawal: Withdrawal
+    part_kind: PartKind  # no part is of it
     proposal: Proposal  # of the two cases, not decided
     passed_on: Case  # for an owner somebody named
     table: TableImport
     archived: ArchivedShow  # of the first episode
+    subject: Subject  # a maker
     people: dict[str, User] = field(default_factory=dict)
 
 
@@ -170,10 +173,12 @@ def make_world() -> World:
         proposal=Proposal.objects.update_or_create(
             first=case, second=other, defaults={"probability": 0.97, "made_at": clock.now()}
         )[0],
+        part_kind=PartKind.objects.create(name="Workshop visit", usual_s=90),
         withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
         passed_on=_passed_on(),
         table=_table(reviewer),
         archived=import_captions(CAPTIONS, number=episode.number, label="1.vtt").show,
+        subject=Subject.objects.create(name="Fennmoor", kind="maker", made_at=clock.now()),
         people=people,
     )
 

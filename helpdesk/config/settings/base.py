@@ -244,6 +244,8 @@ FOLLOW_UP_DAYS = env.number("PRINTWARD_FOLLOW_UP_DAYS", 14)
 REMIND_DAYS = env.number("PRINTWARD_REMIND_DAYS", 14)
 # Days after the last question until a case nobody was heard of is closed as unknown; 0 never.
 UNKNOWN_DAYS = env.number("PRINTWARD_UNKNOWN_DAYS", 14)
+# Days a maker has to reply before something adverse is said of them; see docs/fairness.md.
+REPLY_DAYS = env.number("PRINTWARD_REPLY_DAYS", 7)
 # Answered cases nobody has written about for so many days are closed; 0 leaves them open.
 CLOSE_SILENT_DAYS = env.number("PRINTWARD_CLOSE_SILENT_DAYS", 60)
 # Whether reports are also read by their meaning, where the sentence model is installed.
