@@ -9,6 +9,7 @@ import datetime
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from django.core.cache import cache
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
@@ -185,21 +186,17 @@ def _fault_ids(case: Case) -> list[str]:
 
 def _read_bits(run: DiagnosisRun | None, fault: str) -> tuple[float | None, float | None]:
     """Return the bits by which visible findings moved belief in a fault, and by which all did."""
-    suspects: Sequence[Mapping[str, object]] = run.result["suspects"] if run else ()
+    suspects: Sequence[Mapping[str, Any]] = run.result["suspects"] if run else ()
     entry = next((s for s in suspects if s["fault"] == fault), None)
     if entry is None:
         return None, None
-    reasons: Sequence[Mapping[str, object]] = entry["reasons"]  # type: ignore[assignment]
-    seen = sum(
-        float(reason["decibans"])  # type: ignore[arg-type]
-        for reason in reasons
-        if reason["kind"] == "finding" and _is_visible(str(reason["finding"]))
-    )
+    looks = (reason for reason in entry["reasons"] if reason["kind"] == "finding")
+    seen: float = sum(look["decibans"] for look in looks if _is_visible(look["finding"]))
+    # Certainty has no decibans, and runs of an earlier shape hold none.
     prior, posterior = entry.get("prior_decibans"), entry.get("posterior_decibans")
-    whole = None
-    if isinstance(prior, int | float) and isinstance(posterior, int | float):
-        whole = (posterior - prior) / DECIBANS_PER_BIT
-    return seen / DECIBANS_PER_BIT, whole
+    if prior is None or posterior is None:
+        return seen / DECIBANS_PER_BIT, None
+    return seen / DECIBANS_PER_BIT, (posterior - prior) / DECIBANS_PER_BIT
 
 
 def _is_visible(finding: str) -> bool:

@@ -65,7 +65,7 @@ class EpisodeRules(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(MOST_OF_ONE)],
     )
     least_families = models.PositiveSmallIntegerField(
-        "families of faults at least", default=2, validators=[MaxValueValidator(MOST_FAMILIES)]
+        "families of faults at least", default=1, validators=[MaxValueValidator(MOST_FAMILIES)]
     )  # [judgement: desk, 2026-11]
     least_case_s = models.PositiveSmallIntegerField(
         "seconds a case takes at least",

@@ -17,7 +17,7 @@ SLACK = 1e-6  # what a float may differ from the whole number it stands for
 INFINITY = highspy.kHighsInf
 
 
-class _QuietHighs(highspy.Highs):  # type: ignore[misc]
+class _QuietHighs(highspy.Highs):
     """The solver without its banner, which would stand amid what a command prints."""
 
     def enableCallbacks(self) -> None:  # noqa: N802 - the library's name
@@ -121,7 +121,7 @@ class Program:
 
     def _run(self, *, is_whole: bool) -> _QuietHighs | None:
         """Return the solver after an optimal run, or None when nothing keeps to the rows."""
-        solver = _QuietHighs()
+        solver = _QuietHighs()  # type: ignore[no-untyped-call]
         for name, value in OPTIONS.items():
             solver.setOptionValue(name, value)
         solver.passModel(self._as_model(is_whole=is_whole))

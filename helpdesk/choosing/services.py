@@ -13,7 +13,7 @@ from helpdesk.choosing.selectors import get_proposal, get_rules, list_changes
 from helpdesk.choosing.weights import get_weights
 from helpdesk.core import clock
 from helpdesk.episodes.errors import EpisodeOutError
-from helpdesk.episodes.models import Episode
+from helpdesk.episodes.models import Episode, Segment
 from helpdesk.episodes.selectors import get_run_sheet
 from helpdesk.episodes.services import add_case, change_segment, move_segment, remove_segment
 
@@ -116,14 +116,14 @@ def _keep_lengths(episode: Episode, chosen: Sequence[Place]) -> None:
 def _keep_order(episode: Episode, proposal: Proposal) -> None:
     """Move every part to its place that is not there yet."""
     by_case = {s.case_id: s for s in episode.segments.all() if s.case_id}
-    wanted = [
-        place.part.segment if place.part else by_case[place.shown.case.pk]
-        for place in proposal.places
-        if place.part or place.shown
-    ]
-    for number, segment in enumerate(wanted, 1):
+    for number, place in enumerate(proposal.places, 1):
+        segment = by_case[place.shown.case.pk] if place.shown else _segment_of(place)
         if segment is None:
             continue
         segment.refresh_from_db(fields=["position"])
         if segment.position != number:
             move_segment(segment, place=number)
+
+
+def _segment_of(place: Place) -> Segment | None:
+    return place.part.segment if place.part else None

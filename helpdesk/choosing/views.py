@@ -26,8 +26,8 @@ from helpdesk.episodes.models import Episode
 
 may_produce = permission_required(PRODUCE_EPISODES, raise_exception=True)
 may_look = needs_any(REVIEW_CASES, PRODUCE_EPISODES)
-MOST_RUNNERS_UP = 12
-MOST_HELD_BACK = 12
+MOST_RUNNERS_UP = 10
+MOST_HELD_BACK = 8
 SAID = {
     "must": "must be in. The rest is chosen round it.",
     "never": "stays out. The rest is chosen without it.",

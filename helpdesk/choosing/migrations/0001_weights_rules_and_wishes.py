@@ -39,7 +39,7 @@ class Migration(migrations.Migration):
                 (
                     "least_families",
                     models.PositiveSmallIntegerField(
-                        default=2,
+                        default=1,
                         validators=[django.core.validators.MaxValueValidator(10)],
                         verbose_name="families of faults at least",
                     ),
