@@ -3,7 +3,7 @@
 from django.db.models import QuerySet
 
 from helpdesk.episodes.missing import Missing, list_missing
-from helpdesk.episodes.models import Candidate, Episode, EpisodeState, PartKind
+from helpdesk.episodes.models import Candidate, Episode, EpisodeState, PartKind, Segment
 from helpdesk.episodes.rates import Rate, rate_for
 from helpdesk.episodes.sheets import (
     RunSheet,
@@ -30,11 +30,14 @@ __all__ = [
     "list_episodes",
     "list_missing",
     "list_part_kinds",
+    "list_presenters",
     "list_reserve",
     "list_showable_photos",
     "rate_for",
     "speak_credit",
 ]
+
+MOST_PRESENTERS = 60
 
 
 def list_episodes(*, limit: int = 60) -> QuerySet[Episode]:
@@ -50,6 +53,12 @@ def find_episode_in_the_making() -> Episode | None:
 def list_part_kinds() -> QuerySet[PartKind]:
     """Return the kinds of part the producer made, by name."""
     return PartKind.objects.all()
+
+
+def list_presenters() -> list[str]:
+    """Return who has presented parts, by name, so that a name is written in one way."""
+    named = Segment.objects.exclude(presenter="").order_by("presenter")
+    return list(named.values_list("presenter", flat=True).distinct()[:MOST_PRESENTERS])
 
 
 def list_reserve() -> QuerySet[Candidate]:

@@ -9,7 +9,7 @@ from helpdesk.core.jobs import job_handler
 @job_handler("forget-case")
 def forget_case_job(payload: Mapping[str, Any]) -> None:
     """Take an erased case's words out of the run sheets."""
-    from helpdesk.episodes.services import forget_case
+    from helpdesk.episodes.erasure import forget_case
     from helpdesk.episodes.withdrawals import SHOW_USES, note_withdrawal
 
     case_id = int(payload["case"])

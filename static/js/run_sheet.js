@@ -94,12 +94,21 @@ armRows();
 const part = document.querySelector("form[data-part]");
 if (part) {
   const script = part.querySelector("textarea[name=script]");
+  const points = part.querySelector("textarea[name=talking_points]");
   const output = part.querySelector("[data-spoken]");
-  const wpm = Number(part.dataset.wpm);
-  script.addEventListener("input", () => {
-    const words = script.value.split(/\s+/).filter((word) => /[\p{L}\p{N}]/u.test(word)).length;
-    const seconds = Math.ceil((words * 60) / wpm);
-    const minutes = Math.floor(seconds / 60);
-    output.textContent = `${minutes}:${String(seconds % 60).padStart(2, "0")} at ${wpm} words a minute, ${words} words`;
-  });
+  const { wpm, factor, cautions } = part.dataset;
+  const count = (text) => text.split(/\s+/).filter((word) => /[\p{L}\p{N}]/u.test(word)).length;
+
+  /** Say how long the words take, by the same rule as the sheet: the script, or else the points. */
+  function sayLength() {
+    const written = count(script.value);
+    const said = written || Math.ceil(count(points.value) * Number(factor));
+    const words = said + Number(cautions);
+    const seconds = Math.ceil((words * 60) / Number(wpm));
+    const length = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+    const basis = !written && said ? " from talking points" : "";
+    output.textContent = `${length} to speak: ${words} words${basis} at ${wpm} a minute; pictures and fixed time come on top`;
+  }
+  script.addEventListener("input", sayLength);
+  points.addEventListener("input", sayLength);
 }

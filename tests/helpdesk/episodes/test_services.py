@@ -10,6 +10,7 @@ from helpdesk.cases.models import Appearance
 from helpdesk.cases.services import Consent, record_consent
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.episodes import services
+from helpdesk.episodes.erasure import forget_case
 from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
 from helpdesk.episodes.models import Candidate, SegmentKind
 from helpdesk.episodes.selectors import get_run_sheet, list_reserve
@@ -228,8 +229,8 @@ def test_forget_case_takes_words_away_and_keeps_the_times(producer):
     services.change_segment(segment, {"script": "Bettine sent a rook " * 20, "slug": "Bettine"})
     before = [(row.seconds, row.time.front) for row in get_run_sheet(episode).rows]
 
-    services.forget_case(case.pk)
-    services.forget_case(case.pk)
+    forget_case(case.pk)
+    forget_case(case.pk)
 
     rows = get_run_sheet(episode).rows
     segment.refresh_from_db()

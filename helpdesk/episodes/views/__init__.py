@@ -1,0 +1,1 @@
+"""Pages of episodes, run sheets and their parts."""
