@@ -8,9 +8,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from helpdesk.aftershow.models import Description, RollDraft, Supporter
-from helpdesk.aftershow.services import keep_supporter
-from helpdesk.core import clock
 from helpdesk.followup.links import make_token as make_outcome_token
 from tests.architecture.world import DRAFT_KEY, FAULT, World, make_picture
 
@@ -74,7 +71,6 @@ def _no_episode(w: World) -> Mapping[str, Any]:
 
 
 def _text(w: World) -> Mapping[str, Any]:
-    Description.objects.get_or_create(episode=w.episode, target="Feed")
     return {"number": w.episode.number, "place": 1}
 
 
@@ -83,17 +79,11 @@ def _no_text(w: World) -> Mapping[str, Any]:
 
 
 def _supporter(w: World) -> Mapping[str, Any]:
-    found = Supporter.objects.first() or keep_supporter(None, {"name": "Ada Fenn"})
-    return {"supporter_id": found.pk}
+    return {"supporter_id": w.supporter.pk}
 
 
 def _no_supporter(w: World) -> Mapping[str, Any]:
     return {"supporter_id": 999_999}
-
-
-def _roll_draft(w: World) -> Mapping[str, Any]:
-    values = {"header": ["Name"], "rows": [], "columns": ["name"], "made_at": clock.now()}
-    return {"draft_id": RollDraft.objects.get_or_create(label="list.csv", defaults=values)[0].pk}
 
 
 def _subject(w: World) -> Mapping[str, Any]:
@@ -513,7 +503,7 @@ MATRIX: dict[str, Row] = {
     "aftershow:roll_draft": Row(
         PRODUCER,
         post=lambda w: {"do": "look"},
-        at=_roll_draft,
+        at=lambda w: {"draft_id": w.roll_draft.pk},
         forged_at=(lambda w: {"draft_id": 999_999},),
         code=302,
     ),

@@ -8,6 +8,8 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from helpdesk.accounts.models import User
+from helpdesk.aftershow.models import Description, RollDraft, Supporter
+from helpdesk.aftershow.services import keep_supporter
 from helpdesk.answers.models import Answer
 from helpdesk.answers.publishing import Publication, PublishedPhoto, publish_answer
 from helpdesk.answers.services import draft_answer, send_answer
@@ -92,6 +94,8 @@ class World:
     api_token: ChannelToken
     merge: Merge
     withdrawal: Withdrawal
+    supporter: Supporter
+    roll_draft: RollDraft
     part_kind: PartKind  # no part is of it
     proposal: Proposal  # of the two cases, not decided
     passed_on: Case  # for an owner somebody named
@@ -143,6 +147,7 @@ def make_world() -> World:
         found.refresh_from_db()
     hook_target = _hook_target(people["admin"])
     assert hook_target.source
+    Description.objects.create(episode=episode, target="Feed")
     return World(
         case=case,
         other=other,
@@ -175,6 +180,10 @@ def make_world() -> World:
         )[0],
         part_kind=PartKind.objects.create(name="Workshop visit", usual_s=90),
         withdrawal=note_withdrawal(case.pk, key="architecture", uses=["photos"])[0],
+        supporter=keep_supporter(None, {"name": "Ada Fenn"}),
+        roll_draft=RollDraft.objects.create(
+            label="list.csv", header=["Name"], rows=[], columns=["name"], made_at=clock.now()
+        ),
         passed_on=_passed_on(),
         table=_table(reviewer),
         archived=import_captions(CAPTIONS, number=episode.number, label="1.vtt").show,
