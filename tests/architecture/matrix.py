@@ -776,3 +776,97 @@ MATRIX: dict[str, Row] = {
     "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
     "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),
 }
+    "supply:edit_subject": Row(
+        DESK, post=_nothing, at=_subject, forged_at=(_no_subject,), code=422
+    ),
+    "supply:link": Row(
+        DESK, get=False, post=_nothing, at=_subject, forged_at=(_no_subject,), code=422
+    ),
+    "supply:unlink": Row(
+        DESK,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"subject_id": w.subject.pk, "number": w.case.pk},
+        forged_at=(
+            lambda w: {"subject_id": 999_999, "number": w.case.pk},
+            lambda w: {"subject_id": w.subject.pk, "number": 999_999},
+        ),
+        code=302,
+    ),
+    "supply:corrections": Row(DESK),
+    "supply:new_correction": Row(DESK, post=_nothing, code=422),
+    "supply:withdraw_correction": Row(
+        DESK,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"remark_id": w.remark.pk},
+        forged_at=(lambda w: {"remark_id": 999_999},),
+        code=422,
+    ),
+    "supply:case_panel": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "supply:answer_mentions": Row(DESK, at=_case, forged_at=(_no_case,)),
+    "supply:new_statement": Row(DESK, post=_nothing, at=_case, forged_at=(_no_case,), code=422),
+    "supply:nothing_adverse": Row(
+        DESK, get=False, post=_nothing, at=_case, forged_at=(_no_case,), code=302
+    ),
+    "supply:statement": Row(DESK, at=_statement, forged_at=(_no_statement,)),
+    "supply:change_statement": _statement_row(DESK),
+    "supply:drop_statement": _statement_row(DESK),
+    "supply:add_picture": _statement_row(DESK),
+    "supply:drop_picture": Row(
+        DESK,
+        get=False,
+        post=_nothing,
+        at=lambda w: {"statement_id": w.statement.pk, "picture_id": w.evidence.pk},
+        forged_at=(lambda w: {"statement_id": 999_999, "picture_id": w.evidence.pk},),
+        code=302,
+    ),
+    "supply:ask_reply": _statement_row(DESK),
+    "supply:record_reply": _statement_row(DESK),
+    "supply:let_stand": _statement_row(PRODUCER),
+    "supply:new_notice": Row(DESK, post=_nothing, at=_subject, forged_at=(_no_subject,), code=422),
+    "supply:notice": Row(DESK, at=_notice, forged_at=(_no_notice,)),
+    "supply:edit_notice": Row(DESK, post=_nothing, at=_notice, forged_at=(_no_notice,), code=422),
+    "supply:ready": Row(
+        PRODUCER, get=False, post=_nothing, at=_notice, forged_at=(_no_notice,), code=422
+    ),
+    "supply:withdraw": Row(
+        DESK, get=False, post=_nothing, at=_notice, forged_at=(_no_notice,), code=422
+    ),
+    "supply:public_notices": Row(PUBLIC, is_private=False),
+    "supply:public_photo": Row(
+        PUBLIC,
+        at=lambda w: {
+            "notice_id": w.public_notice.pk,
+            "photo_id": w.supply_photo.pk,
+            "size": "web",
+        },
+        forged_at=(
+            lambda w: {
+                "notice_id": w.supply_notice.pk,
+                "photo_id": w.supply_photo.pk,
+                "size": "web",
+            },
+            lambda w: {
+                "notice_id": w.public_notice.pk,
+                "photo_id": w.other_photo.pk,
+                "size": "web",
+            },
+        ),
+        is_private=False,
+    ),
+    "presenting:present": Row(PRODUCER, at=_episode, forged_at=(_no_episode,)),
+    "presenting:state": Row(PRODUCER, at=_episode, forged_at=(_no_episode,)),
+    "presenting:time": Row(PRODUCER, at=_episode),
+    "presenting:worker": Row(PRODUCER, at=_episode, forged_at=(_no_episode,)),
+    "presenting:events": Row(
+        PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=400
+    ),
+    "presenting:marks": Row(
+        PRODUCER,
+        post=lambda w: {"photo": w.photo.pk},
+        at=_episode,
+        forged_at=(_no_episode,),
+        forged_post=(lambda w: {"photo": w.other_photo.pk},),
+        code=422,
+    ),
