@@ -96,6 +96,7 @@ def events(request: HttpRequest, number: int) -> JsonResponse:
 @may_present
 def worker(request: HttpRequest, number: int) -> HttpResponse:
     """Hand out the service worker; it may answer for this show’s page and nothing else."""
+    get_object_or_404(Episode, number=number)
     found = finders.find(WORKER)
     if not isinstance(found, str):
         raise Http404("No worker.")

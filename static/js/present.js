@@ -42,6 +42,8 @@ const pictures = new Pictures({
   onReady: () => draw(),
 });
 
+const isOver = () => show.is_out || control.reading.offAir_ms !== null;
+
 // Sending and asking.
 
 function noteTrouble(error) {
@@ -123,7 +125,7 @@ async function setClock() {
 
 /** Delete what was kept once the show is over and the desk knows everything. */
 async function closeWhenOver() {
-  if (control.reading.offAir_ms === null || queue.waiting.size || pictures.isClosed) return;
+  if (!isOver() || queue.waiting.size || pictures.isClosed) return;
   await pictures.close();
   const found = await navigator.serviceWorker?.getRegistration(page.present);
   await found?.unregister();
@@ -160,6 +162,7 @@ function noticesOf(reading) {
 }
 
 function airOf({ onAir_ms, offAir_ms }) {
+  if (show.is_out) return { mark: "shown", words: "This show is out; nothing is noted any more" };
   if (offAir_ms !== null) return { mark: "shown", words: `Off air since ${times.format(offAir_ms)}` };
   if (onAir_ms !== null) return { mark: "present", words: `On air since ${times.format(onAir_ms)}` };
   return { mark: "absent", words: `Not on air; planned for ${times.format(show.starts_ms)}` };
@@ -170,7 +173,7 @@ function modelOf() {
   const ordered = control.parts;
   return {
     show, reading, parts: ordered, view: control.view, next: nextOf(ordered, reading),
-    isLive: control.isLive, isOver: reading.offAir_ms !== null, isBlank: store.state.isBlank,
+    isLive: control.isLive, isOver: isOver(), isBlank: store.state.isBlank,
     said: store.state.said, notices: noticesOf(reading), kept: keptWords(), ready: readyWords(),
     air: airOf(reading), clockOf: (ms) => times.format(ms),
   };
@@ -250,7 +253,7 @@ async function begin() {
   listen(act, { hasLetters: page.has_keys });
   if (pictures.canKeep) {
     await pictures.forgetOthers(page.person);
-    if (control.reading.offAir_ms === null) await navigator.serviceWorker.register(page.worker, { scope: page.present }).catch(() => null);
+    if (!isOver()) await navigator.serviceWorker.register(page.worker, { scope: page.present }).catch(() => null);
   }
   try {
     const kept = await desk.askState("");
@@ -258,7 +261,7 @@ async function begin() {
   } catch (error) {
     noteTrouble(error);
   }
-  if (control.reading.offAir_ms === null) await load();
+  if (!isOver()) await load();
   await setClock();
   await poll();
   setInterval(poll, POLL_MS);

@@ -23,7 +23,7 @@ export class Control {
 
   get isLive() {
     const { onAir_ms, offAir_ms } = this.reading;
-    return onAir_ms !== null && offAir_ms === null;
+    return onAir_ms !== null && offAir_ms === null && !this.getShow().is_out;
   }
 
   /** Return the part that is looked at, and the step in it. */
@@ -38,7 +38,7 @@ export class Control {
 
   /** Begin the show with its first part, at one moment. */
   onAir() {
-    if (this.reading.onAir_ms !== null) return;
+    if (this.reading.onAir_ms !== null || this.getShow().is_out) return;
     const first = nextOf(this.parts, this.reading);
     const at_ms = this.#moment();
     const events = [this.#event("on_air", { at_ms })];

@@ -95,7 +95,8 @@ function drawShot(model, pictures) {
     place.replaceChildren(cardOf(model, picture));
   }
   const words = marks ? `: ${picture.marks[marks - 1].words}` : "";
-  const ofMarks = picture?.marks.length ? `, mark ${marks} of ${picture.marks.length}` : "";
+  const count = picture?.marks.length ?? 0;
+  const ofMarks = count ? `, ${marks ? `mark ${marks}` : "no mark yet"} of ${count}` : "";
   text("step", picture ? `Picture ${index + 1} of ${part.pictures.length}${ofMarks}${words}` : "No picture in this part.");
 }
 
