@@ -321,6 +321,12 @@ def _run(case: Case, *, cause: str) -> DiagnosisRun:
             result=result.data,
         )
     _copy_head(case, latest, result)
+    # What its words say of maker and material is known only now.
+    start_job(
+        "note-subjects",
+        key=f"note-subjects:{case.pk}:{case.version}:{latest.pk}",
+        payload={"case": case.pk},
+    )
     return latest
 
 

@@ -13,6 +13,8 @@ from helpdesk.outbox.selectors import Letter
 from helpdesk.people.models import Person
 from helpdesk.photos.models import photo_storage
 from helpdesk.printfiles.models import CaseFile, file_storage
+from helpdesk.supply.models import EvidencePicture, Statement
+from helpdesk.supply.selectors import WITH_SUBJECT
 
 USES = ("answer", "photos", "name")
 
@@ -160,6 +162,22 @@ def copy_letters(case: Case) -> CopyPart:
         )
         files.append(text_file(name, f"{mail.subject}\n\n{Letter(mail, '').masked_text}\n"))
     return CopyPart(rows, files)
+
+
+@exporter("statements")
+def copy_statements(case: Case) -> CopyPart:
+    """Return what will be said of makers on the case, and what their photos are to show of it."""
+    rows = [
+        {
+            "of": statement.subject.full_name,
+            "words": statement.text,
+            "written_at": statement.written_at.isoformat(),
+        }
+        for statement in Statement.objects.filter(case=case).select_related(*WITH_SUBJECT)
+    ]
+    pictures = EvidencePicture.objects.filter(photo__case=case).select_related("photo")
+    shown = [{"photo": each.photo.label, "shows": each.shows} for each in pictures]
+    return CopyPart({"statements": rows, "pictures": shown})
 
 
 @exporter("history")

@@ -94,6 +94,26 @@ def _no_subject(w: World) -> Mapping[str, Any]:
     return {"subject_id": 999_999}
 
 
+def _statement(w: World) -> Mapping[str, Any]:
+    return {"statement_id": w.statement.pk}
+
+
+def _no_statement(w: World) -> Mapping[str, Any]:
+    return {"statement_id": 999_999}
+
+
+def _statement_row(who: frozenset[str]) -> Row:
+    return Row(who, get=False, post=_nothing, at=_statement, forged_at=(_no_statement,), code=422)
+
+
+def _notice(w: World) -> Mapping[str, Any]:
+    return {"notice_id": w.supply_notice.pk}
+
+
+def _no_notice(w: World) -> Mapping[str, Any]:
+    return {"notice_id": 999_999}
+
+
 def _part(w: World) -> Mapping[str, Any]:
     return {"number": w.episode.number, "part": w.part.pk}
 
@@ -771,11 +791,8 @@ MATRIX: dict[str, Row] = {
         code=302,
     ),
     "supply:subjects": Row(DESK),
+    "supply:new_subject": Row(DESK, post=_nothing, code=422),
     "supply:subject": Row(DESK, at=_subject, forged_at=(_no_subject,)),
-    "accounts:login": Row(PUBLIC, post=_nothing, code=None),
-    "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
-    "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),
-}
     "supply:edit_subject": Row(
         DESK, post=_nothing, at=_subject, forged_at=(_no_subject,), code=422
     ),
@@ -870,3 +887,7 @@ MATRIX: dict[str, Row] = {
         forged_post=(lambda w: {"photo": w.other_photo.pk},),
         code=422,
     ),
+    "accounts:login": Row(PUBLIC, post=_nothing, code=None),
+    "accounts:logout": Row(STAFF, get=False, post=_nothing, code=302),
+    "accounts:own_settings": Row(STAFF, post=lambda w: {"spoken_name": "Immy"}, code=302),
+}

@@ -47,7 +47,11 @@ from helpdesk.photos.models import Photo
 from helpdesk.photos.services import receive_photo
 from helpdesk.printfiles.models import CaseFile
 from helpdesk.printfiles.services import receive_file
-from helpdesk.supply.models import Subject
+from helpdesk.supply.models import EvidencePicture, Notice, Remark, Statement, Subject
+from helpdesk.supply.notices import NoticeWords, make_notice
+from helpdesk.supply.remarks import NewRemark, add_remark
+from helpdesk.supply.services import SubjectFacts, add_subject
+from helpdesk.supply.statements import add_picture, write_statement
 from tests.factories import make_case, make_user
 from tests.helpdesk.pictures import draw_picture, picture_bytes
 
@@ -102,6 +106,12 @@ class World:
     table: TableImport
     archived: ArchivedShow  # of the first episode
     subject: Subject  # a maker
+    remark: Remark  # a reply that stands on the maker
+    statement: Statement  # on the first case, of the maker
+    evidence: EvidencePicture  # its picture
+    supply_notice: Notice  # a draft on the maker
+    supply_photo: Photo  # the picture of a notice that is public
+    public_notice: Notice
     people: dict[str, User] = field(default_factory=dict)
 
 
@@ -187,9 +197,29 @@ def make_world() -> World:
         passed_on=_passed_on(),
         table=_table(reviewer),
         archived=import_captions(CAPTIONS, number=episode.number, label="1.vtt").show,
-        subject=Subject.objects.create(name="Fennmoor", kind="maker", made_at=clock.now()),
         people=people,
+        **_supply(case, photo, people["producer"]),
     )
+
+
+def _supply(case: Case, photo: Photo, producer: User) -> dict[str, Any]:
+    maker = add_subject(SubjectFacts(kind="maker", name="Fennmoor"), actor=producer)
+    words = "On this spool, printed at 210 °C, the strand measured 1.61 to 1.89 mm."
+    statement = write_statement(maker, case, words, actor=producer)
+    notice_words = NoticeWords(title="Thick strand", text=words, fault="filament-diameter-off")
+    public = make_notice(maker, notice_words, actor=producer)
+    add_picture(public.statement, photo, "The strand", actor=producer)
+    Notice.objects.filter(pk=public.pk).update(state="ready", ready_at=clock.now())
+    reply = NewRemark(text="We look at it.", who="the maker", on_date=clock.today())
+    return {
+        "subject": maker,
+        "remark": add_remark(maker, reply, actor=producer),
+        "statement": statement,
+        "evidence": add_picture(statement, photo, "The strand", actor=producer),
+        "supply_notice": make_notice(maker, notice_words, actor=producer),
+        "supply_photo": photo,
+        "public_notice": public,
+    }
 
 
 def _table(reviewer: User) -> TableImport:
