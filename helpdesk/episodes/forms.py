@@ -130,8 +130,8 @@ class SegmentForm(forms.ModelForm):  # type: ignore[type-arg]
         }
         widgets = {
             "presenter": forms.TextInput(attrs={"list": "presenters", "autocomplete": "off"}),
-            "script": forms.Textarea(attrs={"rows": 8}),
-            "talking_points": forms.Textarea(attrs={"rows": 5}),
+            "script": forms.Textarea(attrs={"rows": 7}),
+            "talking_points": forms.Textarea(attrs={"rows": 8}),
             "links": forms.Textarea(attrs={"rows": 2, "inputmode": "url", "dir": "ltr"}),
         }
 
@@ -278,7 +278,7 @@ class TeaseForm(forms.Form):
 
     words = forms.CharField(
         label="Hooks",
-        widget=forms.Textarea(attrs={"rows": 9}),
+        widget=forms.Textarea(attrs={"rows": 12}),
         max_length=2000,
         help_text="Change them as you like; empty lines part them.",
     )

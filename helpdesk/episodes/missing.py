@@ -1,10 +1,12 @@
 """What a case still needs before it may be shown, and what keeps it from going out."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from helpdesk.cases.models import Case
 from helpdesk.episodes.models import Segment, SegmentKind
 from helpdesk.episodes.withdrawals import has_taken_back
+from helpdesk.supply.selectors import list_blocks
 
 
 @dataclass(frozen=True)
@@ -16,14 +18,16 @@ class Missing:
     is_blocking: bool
 
 
-def list_missing(case: Case) -> list[Missing]:
+def list_missing(case: Case, *, blocks: Sequence[str] | None = None) -> list[Missing]:
     """Return what a case still needs before it may be shown.
 
-    Uses `case.photos`, `case.answers` and `case.consents` as prefetched by get_run_sheet.
+    `blocks` are the reasons of fairness that keep it back, looked up when they are not given. Uses
+    `case.photos`, `case.answers` and `case.consents` as prefetched by get_run_sheet.
     """
+    unfair = list_blocks(case) if blocks is None else blocks
     photos = list(case.photos.all())
     answers = [a for a in case.answers.all() if a.sent_at]
-    found = [Missing(case, refusal, True) for refusal in (find_refusal(case),) if refusal]
+    found = [Missing(case, refusal, True) for refusal in (find_refusal(case), *unfair) if refusal]
     if not photos:
         found.append(Missing(case, "There is no photo.", False))
     undescribed = sum(1 for p in photos if not p.alt_text)
@@ -50,10 +54,10 @@ def find_refusal(case: Case) -> str:
     return ""
 
 
-def list_part_missing(segment: Segment) -> list[Missing]:
+def list_part_missing(segment: Segment, *, blocks: Sequence[str]) -> list[Missing]:
     """Return what a part still needs; one that is no case needs nothing."""
     if segment.case is not None:
-        return list_missing(segment.case)
+        return list_missing(segment.case, blocks=blocks)
     if segment.kind == SegmentKind.CASE:
         return [Missing(Case(title=segment.slug), "This part has lost its case.", True)]
     return []

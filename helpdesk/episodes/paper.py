@@ -205,6 +205,7 @@ def _lines(row: SheetRow) -> list[str]:
     return [
         *stops,
         *(f"Say aloud: {caution}" for caution in row.cautions),
+        *(f"{m.kind.capitalize()} on {m.subject}: {m.text}" for m in row.mentions),
         *(f"– {point}" for point in row.points),
         *asks,
         *([row.credit] if row.credit else []),

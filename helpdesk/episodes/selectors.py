@@ -1,7 +1,8 @@
 """Reading episodes: the timed sheet, what is missing, what is in reserve."""
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 
+from helpdesk.answers.models import Answer
 from helpdesk.episodes.missing import Missing, list_missing
 from helpdesk.episodes.models import Candidate, Episode, EpisodeState, PartKind, Segment
 from helpdesk.episodes.rates import Rate, rate_for
@@ -14,6 +15,8 @@ from helpdesk.episodes.sheets import (
 )
 from helpdesk.episodes.shows import Show, ShowPart, ShowPicture, SpokenName, get_show
 from helpdesk.episodes.withdrawals import took_photos_back
+from helpdesk.photos.models import Photo, PhotoState
+from helpdesk.supply.selectors import blocks_of
 
 __all__ = [
     "Missing",
@@ -34,10 +37,16 @@ __all__ = [
     "list_reserve",
     "list_showable_photos",
     "rate_for",
+    "reserve_with_missing",
     "speak_credit",
 ]
 
 MOST_PRESENTERS = 60
+READY_AND_SENT = (
+    Prefetch("case__photos", queryset=Photo.objects.filter(state=PhotoState.READY)),
+    Prefetch("case__answers", queryset=Answer.objects.filter(sent_at__isnull=False)),
+    "case__consents",
+)
 
 
 def list_episodes(*, limit: int = 60) -> QuerySet[Episode]:
@@ -74,3 +83,10 @@ def list_reserve() -> QuerySet[Candidate]:
         .select_related("case", "added_by")
         .order_by("added_at", "pk")[:60]
     )
+
+
+def reserve_with_missing() -> list[tuple[Candidate, list[Missing]]]:
+    """Return the reserve, each candidate with what its case still needs."""
+    reserve = list(list_reserve().prefetch_related(*READY_AND_SENT))
+    blocks = blocks_of(candidate.case_id for candidate in reserve)
+    return [(c, list_missing(c.case, blocks=blocks[c.case_id])) for c in reserve]

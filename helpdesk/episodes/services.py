@@ -45,9 +45,9 @@ FRAME = (
     (SegmentKind.FAREWELL, "Until next time", 20),
 )
 # Kinds by where they usually stand; a new part goes behind the last of its own or an earlier group.
-OPENING, CASES, CLOSING, END = range(4)
+FIRST, OPENING, CASES, CLOSING, END = range(5)
 USUAL_STAND = {
-    SegmentKind.TEASE: OPENING,
+    SegmentKind.TEASE: FIRST,
     SegmentKind.HELLO: OPENING,
     SegmentKind.CASE: CASES,
     SegmentKind.NOTICE: CASES,

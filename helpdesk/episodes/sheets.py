@@ -16,6 +16,7 @@ from helpdesk.episodes.spoken import list_cautions
 from helpdesk.episodes.timing import Part, PartTime, SheetTime, over_before_hits, time_sheet
 from helpdesk.people.selectors import Credit, list_credits
 from helpdesk.photos.models import Photo, PhotoState
+from helpdesk.supply.selectors import Mention, blocks_of, list_mentions
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class SheetRow:
     reaches_hit_s: int | None  # seconds over (+) when this part's hit time is reached
     cautions: Sequence[str] = ()
     pictures: Sequence[ShownPicture] = ()  # only those that may be shown now
+    mentions: Sequence[Mention] = ()  # what stands on subjects this part names
     do_not_show: str = ""  # why, when the show is on air and somebody took it back
 
     @property
@@ -107,6 +109,8 @@ def get_run_sheet(episode: Episode) -> RunSheet:
     """Return an episode's parts with lengths, times and what each still needs."""
     segments = _list_segments(episode)
     cautions = list_cautions([s.case for s in segments if s.case])
+    blocks = blocks_of(s.case_id for s in segments if s.case_id)
+    mentions = _find_mentions(segments)
     rates = find_rates([s.presenter for s in segments])
     said = [cautions.get(s.case_id or 0, ()) for s in segments]
     pictures = [_showable(s.pictures.all()) for s in segments]
@@ -129,10 +133,11 @@ def get_run_sheet(episode: Episode) -> RunSheet:
             segment=s,
             length=lengths[n],
             time=sheet.parts[n],
-            missing=list_part_missing(s),
+            missing=list_part_missing(s, blocks=blocks.get(s.case_id or 0, ())),
             reaches_hit_s=reached.get(n),
             cautions=said[n],
             pictures=pictures[n],
+            mentions=mentions[n],
             do_not_show=_why_not_on_air(episode, s),
         )
         for n, s in enumerate(segments)
@@ -177,6 +182,24 @@ def _list_segments(episode: Episode) -> list[Segment]:
         "case__joined__parts__person",
     )
     return list(found.order_by("position", "pk"))
+
+
+def _find_mentions(segments: Sequence[Segment]) -> list[Sequence[Mention]]:
+    """Return what stands on the subjects each part names; one look when no part names any."""
+    texts = [_texts_of(segment) for segment in segments]
+    if not list_mentions([text for own in texts for text in own]):
+        return [() for _ in segments]
+    return [tuple(list_mentions(own)) for own in texts]
+
+
+def _texts_of(segment: Segment) -> list[str]:
+    """Return the words of a part in which a maker, a product or a batch may be named."""
+    texts = [segment.slug, segment.script, segment.talking_points, segment.audience_question]
+    case = segment.case
+    if case is not None:
+        material = f"{case.material_maker} {case.material}".strip()
+        texts += [case.title, material, f"batch {case.batch}" if case.batch else ""]
+    return [text for text in texts if text]
 
 
 def _showable(pictures: Iterable[ShownPicture]) -> list[ShownPicture]:

@@ -1,23 +1,22 @@
 """A show as plain values, for whoever presents it or looks back at it."""
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from helpdesk.episodes.models import Episode, ShownPicture
 from helpdesk.episodes.sheets import SheetRow, get_run_sheet, speak_credit
+from helpdesk.supply.selectors import Mention
 
 
 @dataclass(frozen=True)
 class ShowPicture:
-    """A photo to show, in its place, for its seconds; `marks` are what is drawn over it."""
+    """A photo to show, in its place, for its seconds."""
 
     photo_id: int
     url: str
     thumb_url: str
     alt: str
-    marks: Sequence[Mapping[str, Any]]
     seconds: int
 
 
@@ -34,7 +33,8 @@ class ShowPart:
     """One part as it is presented.
 
     `blocked` are the reasons that keep it from going out; `do_not_show` is why it must not be
-    shown although the show is on air, "" otherwise. Without pictures it has none that may be
+    shown although the show is on air, "" otherwise. `mentions` are standing corrections and replies
+    on what the part names. Without pictures it has none that may be
     shown at this moment.
     """
 
@@ -61,6 +61,7 @@ class ShowPart:
     started_at: datetime.datetime | None
     pictures: Sequence[ShowPicture]
     blocked: Sequence[str]
+    mentions: Sequence[Mention]
     do_not_show: str
 
 
@@ -126,6 +127,7 @@ def _part_of(row: SheetRow) -> ShowPart:
         started_at=segment.started_at,
         pictures=() if row.do_not_show else tuple(_picture_of(p) for p in row.pictures),
         blocked=tuple(row.blocks),
+        mentions=tuple(row.mentions),
         do_not_show=row.do_not_show,
     )
 
@@ -138,6 +140,5 @@ def _picture_of(picture: ShownPicture) -> ShowPicture:
         url=photo.web_address,
         thumb_url=photo.thumb_address,
         alt=photo.description,
-        marks=(),
         seconds=picture.seconds,
     )

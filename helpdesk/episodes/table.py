@@ -11,7 +11,7 @@ TABLE_HEADER = (
     "No.", "Part", "Slug", "Case", "Who", "Length (s)", "Front time", "Back-time",
     "Over or under (s)", "Must start at", "Started at", "Words", "Counted from", "Words a minute",
     "Pictures (s)", "Fixed (s)", "Script", "Talking points", "Say aloud", "Credit",
-    "Audience question", "Links", "Blocked",
+    "Audience question", "Links", "Blocked", "Corrections and replies",
 )  # fmt: skip
 CLOCK = "%H:%M:%S"
 
@@ -52,4 +52,5 @@ def _row(row: SheetRow) -> tuple[Cell, ...]:
         segment.audience_question,
         "\n".join(segment.link_list),
         " ".join([row.do_not_show] if row.do_not_show else row.blocks),
+        "\n".join(f"{m.kind} on {m.subject}: {m.text}" for m in row.mentions),
     )

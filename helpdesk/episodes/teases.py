@@ -67,6 +67,9 @@ _SOBER = (
     "One report tonight comes with a warning first. Please stay for it.",
     "Tonight we also speak about safety, because of what somebody sent us.",
     "One thing we show tonight matters more than any other. Please listen to it.",
+    "Something was sent to us that we take in earnest. Please hear what we say of it.",
+    "Before you go and look at your own workshop tonight, hear what was sent to us.",
+    "What we say of safety tonight is for everybody who listens. Please do not miss it.",
 )
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six")
 

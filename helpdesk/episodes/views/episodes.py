@@ -19,7 +19,7 @@ from helpdesk.episodes.selectors import (
     find_episode_in_the_making,
     list_episodes,
     list_missing,
-    list_reserve,
+    reserve_with_missing,
 )
 from helpdesk.episodes.views.access import may_look, may_produce
 from helpdesk.episodes.views.conflicts import differences, with_version
@@ -33,11 +33,10 @@ WHY_LIMIT = 300
 @may_look
 def episodes(request: HttpRequest) -> HttpResponse:
     """List the episodes and the cases in reserve."""
-    reserve = list(list_reserve())
     context = {
         "tab": "episodes",
         "episodes": list_episodes(),
-        "reserve": [(c, list_missing(c.case)) for c in reserve],
+        "reserve": reserve_with_missing(),
         "next_one": find_episode_in_the_making(),
         "taken_back": list_unseen(),
         "may_produce": request.user.has_perm(PRODUCE_EPISODES),

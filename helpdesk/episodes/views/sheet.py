@@ -15,7 +15,7 @@ from helpdesk.episodes import services
 from helpdesk.episodes.errors import EpisodeOutError, StaleSheetError
 from helpdesk.episodes.forms import NewSegmentForm
 from helpdesk.episodes.models import Episode, EpisodeState
-from helpdesk.episodes.selectors import get_run_sheet, list_missing, list_reserve
+from helpdesk.episodes.selectors import get_run_sheet, reserve_with_missing
 from helpdesk.episodes.views.access import may_look, may_produce
 from helpdesk.episodes.views.conflicts import with_version
 from helpdesk.episodes.views.parts import find_part
@@ -143,7 +143,7 @@ def sheet_context(request: HttpRequest, episode: Episode) -> dict[str, object]:
         "episode": episode,
         "sheet": get_run_sheet(episode),
         "taken_back": [w for w in list_unseen() if w.episode_number == episode.number],
-        "reserve": [(c, list_missing(c.case)) for c in list_reserve()],
+        "reserve": reserve_with_missing(),
         "is_making": episode.state == EpisodeState.MAKING,
         "may_produce": request.user.has_perm(PRODUCE_EPISODES),
         "new_part": NewSegmentForm(initial={"version": episode.version}),

@@ -197,12 +197,12 @@ def test_run_sheet_needs_the_same_queries_for_many_cases(producer, django_assert
     episode = make_episode()
     for _ in range(2):
         services.add_case(episode, shown_case(), actor=producer)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(11):
         get_run_sheet(episode)
     for _ in range(8):
         services.add_case(episode, shown_case(), actor=producer)
 
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(11):
         get_run_sheet(episode)
 
 

@@ -136,3 +136,39 @@ def test_order_changes_times_but_not_the_total(lengths):
     sheet = time_sheet([Part(s) for s in lengths], starts_at=START, hard_end=at(1000))
 
     assert (sheet.total_s, sheet.over_s) == (960, -40)
+
+
+@given(st.lists(st.integers(0, 900), min_size=1, max_size=12), st.integers(60, 5400))
+def test_back_time_of_each_part_is_that_of_the_next_less_its_length(lengths, slot):
+    """Each start is the next start less the part's own length; the last lands on the hard end."""
+    sheet = time_sheet([Part(s) for s in lengths], starts_at=START, hard_end=at(slot))
+
+    ends = [part.back for part in sheet.parts[1:]] + [at(slot)]
+    for part, length, end in zip(sheet.parts, lengths, ends, strict=True):
+        assert part.back + datetime.timedelta(seconds=length) == end
+
+
+def test_front_and_back_times_are_equal_only_when_the_show_is_to_time():
+    """Front time and back-time meet everywhere exactly when the lengths fill the slot."""
+    lengths = [60, 420, 600, 540, 180]
+
+    sheet = time_sheet([Part(s) for s in lengths], starts_at=START, hard_end=at(1800))
+
+    assert [p.front for p in sheet.parts] == [p.back for p in sheet.parts]
+    assert sheet.over_s == 0
+
+
+def test_show_of_a_half_hour_less_half_a_minute_is_1770_seconds():
+    """18:00:00 to 18:29:30 is a slot of 1770 s; ten items of three minutes are 30 s heavy."""
+    start = START.replace(hour=18)
+    end = start.replace(minute=29, second=30)
+
+    sheet = time_sheet([Part(180)] * 10, starts_at=start, hard_end=end)
+
+    assert (sheet.total_s, sheet.over_s) == (1800, 30)
+
+
+def test_empty_sheet_ends_when_it_starts():
+    sheet = time_sheet([], starts_at=START, hard_end=at(60))
+
+    assert (sheet.total_s, sheet.ends_at, sheet.over_s) == (0, START, -60)
