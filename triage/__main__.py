@@ -22,6 +22,7 @@ from triage.knowledge import (
     count_thin,
     load_knowledge,
     load_stories,
+    load_teaching,
 )
 from triage.lines import split_lines
 from triage.reading import Reader, TextClassifier, load_or_train, load_sentence_model
@@ -145,7 +146,7 @@ def _make_classifier(knowledge: Knowledge, options: argparse.Namespace) -> TextC
     if options.meaning and model is None:
         msg = "--meaning needs the extra 'meaning', which is not installed; see docs/reading.md"
         raise InputError(msg)
-    stories = load_stories(knowledge, options.knowledge or KNOWLEDGE_FOLDER)
+    stories = load_teaching(knowledge, options.knowledge or KNOWLEDGE_FOLDER)
     if not stories:
         return None
     return load_or_train(Path.home() / ".cache" / "printward", stories, knowledge, model=model)

@@ -32,7 +32,7 @@ from triage import (  # noqa: E402  run as a script, the checkout is not on the 
     plan_repair,
     rank_questions,
 )
-from triage.knowledge import KNOWLEDGE_FOLDER, load_stories  # noqa: E402  as above
+from triage.knowledge import KNOWLEDGE_FOLDER, load_teaching  # noqa: E402  as above
 from triage.previews import preview_answers  # noqa: E402  as above
 from triage.reading import TextClassifier  # noqa: E402  as above
 
@@ -180,7 +180,7 @@ def main() -> None:
     out(f"command line: {len(reports)} reports in {many:.2f} s, {rate:.0f} a second\n")
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
     out(f"largest process: {peak:.0f} MB\n")
-    classifier = TextClassifier.train(load_stories(knowledge, KNOWLEDGE_FOLDER), knowledge)
+    classifier = TextClassifier.train(load_teaching(knowledge, KNOWLEDGE_FOLDER), knowledge)
     quick = Diagnoser(knowledge, classifier=classifier, is_quick=True)
     full = Diagnoser(knowledge, reader=quick.reader, classifier=classifier)
     for line in (

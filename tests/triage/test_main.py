@@ -362,11 +362,13 @@ def test_check_counts_stories_and_names_faults_with_few(
 ) -> None:
     folder = Path(knowledge) / "stories"
     folder.mkdir()
-    (folder / "filament-wet.txt").write_text("\n\n".join(f"Story {at}." for at in range(12)))
+    at_length = "It went on like that until the end. " * 8
+    stories = "\n\n".join(f"Story {at}. {at_length}" for at in range(12))
+    (folder / "filament-wet.txt").write_text(stories)
 
     assert main(["check", "--knowledge", knowledge]) == REFUSED
 
     printed = capsys.readouterr()
     assert "12 stories" in printed.out
-    assert "fault shrinkage-warp: 0 stories; 12 or more are needed" in printed.err
+    assert "fault shrinkage-warp: 0 stories told at length; 12 or more are needed" in printed.err
     assert "fault filament-wet: 12 stories" not in printed.err

@@ -3,7 +3,7 @@
 import functools
 from pathlib import Path
 
-from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, Story, load_knowledge, load_stories
+from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, Story, load_knowledge, load_teaching
 from triage.reading import TextClassifier, load_or_train
 
 # The desk's tests keep it in the same place; the file's name tells the state it was trained in.
@@ -21,7 +21,7 @@ def real_knowledge() -> Knowledge:
 def real_classifier() -> TextClassifier:
     """Return the classifier of the stories that come with the engine."""
     knowledge = real_knowledge()
-    return load_or_train(KEPT, load_stories(knowledge, KNOWLEDGE_FOLDER), knowledge)
+    return load_or_train(KEPT, load_teaching(knowledge, KNOWLEDGE_FOLDER), knowledge)
 
 
 @functools.cache

@@ -27,7 +27,14 @@ from triage.knowledge._model import (
     suits_machine,
     suits_material,
 )
-from triage.knowledge._stories import LEAST_STORIES, Story, check_stories, load_stories
+from triage.knowledge._stories import (
+    LEAST_STORIES,
+    TEACHING_WORDS,
+    Story,
+    check_stories,
+    load_stories,
+    load_teaching,
+)
 from triage.knowledge._ways import LEAST_WAYS, check_ways, common_entries, count_thin, count_ways
 
 __all__ = [
@@ -37,6 +44,7 @@ __all__ = [
     "LEAST_WAYS",
     "PHRASE_KINDS",
     "PROCESSES",
+    "TEACHING_WORDS",
     "Action",
     "Caution",
     "Danger",
@@ -65,6 +73,7 @@ __all__ = [
     "implied_risks",
     "load_knowledge",
     "load_stories",
+    "load_teaching",
     "nearest_faults",
     "suits_machine",
     "suits_material",

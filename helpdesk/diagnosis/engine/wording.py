@@ -14,7 +14,7 @@ from pathlib import Path
 from django.conf import settings
 
 from triage.errors import InputError
-from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, Story, load_stories
+from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, Story, load_teaching
 from triage.reading import SentenceModel, TextClassifier, load_or_train, load_sentence_model
 
 # A case with a verdict beside an invented story: it was told by somebody who had the fault
@@ -44,7 +44,7 @@ def train_reader(knowledge: Knowledge, cases: Iterable[tuple[str, Sequence[str]]
 
     The file is put in place at once, so that nobody reads half of it.
     """
-    stories = load_stories(knowledge, KNOWLEDGE_FOLDER)
+    stories = load_teaching(knowledge, KNOWLEDGE_FOLDER)
     own = tuple(Story(words, tuple(faults), CASE_WEIGHT) for words, faults in cases)
     path = reader_path()
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -84,7 +84,7 @@ def _story_classifier(knowledge: Knowledge) -> TextClassifier:
     In a thread of Python's own: the web server's threads have small stacks, on which the linear
     algebra of a training was seen to end the process with a segmentation fault.
     """
-    stories = load_stories(knowledge, KNOWLEDGE_FOLDER)
+    stories = load_teaching(knowledge, KNOWLEDGE_FOLDER)
     with ThreadPoolExecutor(max_workers=1) as roomy:
         folder, model = Path(settings.READER_DIR), _find_model()
         return roomy.submit(load_or_train, folder, stories, knowledge, model=model).result()

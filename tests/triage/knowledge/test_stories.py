@@ -13,7 +13,10 @@ from triage.knowledge import (
     check_stories,
     load_knowledge,
     load_stories,
+    load_teaching,
 )
+
+AT_LENGTH = "Then it happened once more, as before. " * 9  # 63 words
 
 
 @pytest.fixture
@@ -40,6 +43,25 @@ def test_stories_are_paragraphs_with_further_faults_and_comments(
         Story("One line\nand another.", (first,)),
         Story("Both at once.", (first, second)),
     )
+
+
+def test_stories_told_at_length_teach(folder: Path, knowledge: Knowledge) -> None:
+    """Short ones are kept to test with."""
+    first = next(iter(knowledge.faults))
+    (folder / "stories" / f"{first}.txt").write_text(f"It curls.\n\nIt curls. {AT_LENGTH}\n")
+
+    (taught,) = load_teaching(knowledge, folder)
+
+    assert taught.text == f"It curls. {AT_LENGTH}"
+    assert len(load_stories(knowledge, folder)) == 2
+
+
+def test_few_short_stories_do_not_count(knowledge: Knowledge) -> None:
+    first = next(iter(knowledge.faults))
+
+    problems = check_stories(knowledge, [Story(f"Number {at}.", (first,)) for at in range(12)])
+
+    assert len(problems) == len(knowledge.faults)
 
 
 def test_stories_of_a_folder_without_them_are_none(tmp_path: Path, knowledge: Knowledge) -> None:
@@ -83,7 +105,7 @@ def test_stories_that_are_no_text_are_refused(folder: Path, knowledge: Knowledge
 
 def test_faults_with_few_stories_are_named(knowledge: Knowledge) -> None:
     first, *rest = knowledge.faults
-    stories = [Story(f"Number {at}.", (first,)) for at in range(12)]
+    stories = [Story(f"Number {at}. {AT_LENGTH}", (first,)) for at in range(12)]
 
     assert [problem.key for problem in check_stories(knowledge, stories)] == [
         f"fault {fault}" for fault in rest
