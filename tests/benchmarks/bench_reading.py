@@ -1,12 +1,12 @@
 """Measures what a text as a whole adds to what is read in it, and fits how the two are weighed.
 
 Run ``python tests/benchmarks/bench_reading.py [--every N] [--grid] [--meaning]``. The stories
-are diagnosed by classifiers that were not given them (three parts, each held out in turn); the
-second-hand reports in tests/triage/reading/told.txt are never trained on. ``--grid`` prints the
-log-loss for several strengths of the classifier and shares of the reading; the best on the stories
-is the stacking fit.
-``--meaning`` trains with the sentence model of the extra 'meaning'. Long stories are also shown
-apart, as reports of strangers have about 95 words.
+are diagnosed by classifiers that were not given them (three parts, each held out in turn); short
+stories and the second-hand reports in tests/triage/reading/told.txt are never trained on.
+``--grid`` prints the log-loss for several strengths of the classifier and shares of the reading;
+the best on the stories is the stacking fit.
+``--meaning`` trains with the sentence model of the extra 'meaning'. Long and short stories are
+shown apart, as reports of strangers have about 95 words.
 """
 
 import argparse
@@ -25,11 +25,15 @@ sys.path.insert(0, str(ROOT))
 from tests.triage.trained import load_told  # noqa: E402  run as a script, see bench_triage
 from triage import Diagnoser, Knowledge, ReportInput, load_knowledge  # noqa: E402  see bench_triage
 from triage.inference import compute_posterior  # noqa: E402  as above
-from triage.knowledge import KNOWLEDGE_FOLDER, Story, load_stories  # noqa: E402  as above
+from triage.knowledge import (  # noqa: E402  as above
+    KNOWLEDGE_FOLDER,
+    TEACHING_WORDS,
+    Story,
+    load_stories,
+)
 from triage.reading import TextClassifier, load_sentence_model  # noqa: E402  as above
 
 PARTS = 3
-LONG = 60  # words from which a story counts as long
 STRENGTHS = (0.5, 0.7, 0.85, 1.0)
 SHARES = (0.5, 0.6, 0.7, 0.85, 1.0)
 
@@ -65,10 +69,11 @@ def run(knowledge: Knowledge, every: int, *, grid: bool, meaning: bool) -> Itera
     if meaning and model is None:
         sys.exit("The extra 'meaning' is not installed; see docs/reading.md.")
     stories, told = load_stories(knowledge, KNOWLEDGE_FOLDER), load_told()
+    teaching = [story for story in stories if is_teaching(story)]
     faults = list(knowledge.faults)
     start = perf_counter()
-    whole = TextClassifier.train(stories, knowledge, model=model)
-    yield f"trained on {len(stories)} stories in {perf_counter() - start:.2f} s"
+    whole = TextClassifier.train(teaching, knowledge, model=model)
+    yield f"trained on {len(teaching)} of {len(stories)} stories in {perf_counter() - start:.2f} s"
     start = perf_counter()
     for story in told:
         whole.score(story.text)
@@ -77,6 +82,7 @@ def run(knowledge: Knowledge, every: int, *, grid: bool, meaning: bool) -> Itera
     parts = []
     for part in range(PARTS):
         kept = [story for at, story in enumerate(stories) if at % PARTS != part]
+        kept = [story for story in kept if is_teaching(story)]
         classifier = TextClassifier.train(kept, knowledge, model=model)
         held = Diagnoser(knowledge, reader=plain.reader, classifier=classifier)
         parts.append((held, stories[part :: PARTS * every]))
@@ -93,15 +99,16 @@ def run(knowledge: Knowledge, every: int, *, grid: bool, meaning: bool) -> Itera
             if diagnoser.classifier is not None
         ]
     )
-    is_long = np.array([len(story.text.split()) >= LONG for story in asked])
+    is_long = np.array([is_teaching(story) for story in asked])
     for name, chances in (
         ("reading alone", forecasts(plain, asked)),
         ("classifier alone", softmax(alone)),
         ("both", of_stories()),
     ):
         yield describe(f"stories, {name}", chances, asked, faults)
-        told_at_length = [story for story, kept in zip(asked, is_long, strict=True) if kept]
-        yield describe(f"long stories, {name}", chances[is_long], told_at_length, faults)
+        for length, chosen in (("long", is_long), ("short", ~is_long)):
+            some = [story for story, kept in zip(asked, chosen, strict=True) if kept]
+            yield describe(f"{length} stories, {name}", chances[chosen], some, faults)
     yield describe("told, reading alone", forecasts(plain, told), told, faults)
     alone = np.array([whole.score(story.text) for story in told])
     yield describe("told, classifier alone", softmax(alone), told, faults)
@@ -114,6 +121,11 @@ def run(knowledge: Knowledge, every: int, *, grid: bool, meaning: bool) -> Itera
                 name = f"strength {strength}, share {share}"
                 yield describe(f"stories, {name}", of_stories(), asked, faults)
                 yield describe(f"told, {name}", forecasts(combined, told), told, faults)
+
+
+def is_teaching(story: Story) -> bool:
+    """Return whether a story is long enough to be trained on."""
+    return len(story.text.split()) >= TEACHING_WORDS
 
 
 def softmax(values: np.ndarray) -> np.ndarray:
