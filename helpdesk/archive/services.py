@@ -33,6 +33,7 @@ from helpdesk.core.storage import clean_label
 from helpdesk.episodes.models import Episode
 
 LABEL_CHARS = 120
+MOST_CUES = 20_000  # an hour of speech has about 1,200
 MAX_BYTES = 32 * 1024 * 1024  # an hour of captions is about 100 kB, with times of words 1 MB
 
 
@@ -78,6 +79,11 @@ def import_captions(
             show = _note_facts(number, facts or ShowFacts())
             return Imported(show, "unchanged")
     read = engine.read_file(raw)
+    if len(read.cues) > MOST_CUES:
+        raise CaptionsRefusedError(
+            f"The file has {len(read.cues)} cues; one show may have {MOST_CUES}, which is about a "
+            "day. Split it into its shows."
+        )
     cues = [replace(c, text=storable(c.text), speaker=storable(c.speaker)) for c in read.cues]
     plan = find_plan(number)
     cut = engine.cut(cues, [planned.part for planned in plan])

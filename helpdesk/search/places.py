@@ -95,13 +95,19 @@ def _take_out_marks(marked: str) -> tuple[str, list[tuple[int, int]]]:
 
 def _tokens(text: str, marks: Sequence[tuple[int, int]]) -> Iterator[Token]:
     """Yield the words of a text, folded as the index folds them."""
+    left = iter([*marks, (len(text), len(text))])
+    opens, closes = next(left)
     for match in WORD.finditer(text):
-        is_marked = any(opens <= match.start() < closes for opens, closes in marks)
-        yield Token(fold(match.group()), match.start(), match.end(), is_marked)
+        start, end = match.span()
+        while closes <= start < len(text):
+            opens, closes = next(left, (len(text), len(text) + 1))
+        yield Token(fold(match.group()), start, end, opens <= start < closes)
 
 
 def fold(word: str) -> str:
     """Return a word without case and accents."""
+    if word.isascii():  # most words are, and this is done for thousands of them in a search
+        return word.lower()
     parted = unicodedata.normalize("NFKD", word.casefold())
     return "".join(c for c in parted if not unicodedata.combining(c))
 

@@ -166,6 +166,15 @@ def test_import_captions_refuses_a_huge_file(monkeypatch):
         bring()
 
 
+def test_import_captions_refuses_200_000_cues_with_the_limit():
+    cues = [(n * 0.02, f"Line {n} of it.") for n in range(200_000)]
+
+    with pytest.raises(CaptionsRefusedError, match="200000 cues; one show may have 20000"):
+        bring(vtt(cues))
+
+    assert not ArchivedShow.objects.exists()
+
+
 def test_import_captions_takes_one_cue():
     show = bring(vtt([(3.0, "The corners lift.")])).show
 
