@@ -22,11 +22,13 @@ from helpdesk.diagnosis.engine import fault_info, finding_info
 from helpdesk.diagnosis.errors import UnknownThingError
 from helpdesk.diagnosis.models import DiagnosisRun, Verdict
 from helpdesk.episodes.lengths import count_spoken
+from helpdesk.episodes.points import suggest_points
 from helpdesk.episodes.selectors import list_missing
-from helpdesk.episodes.services import CASE_FIXED_S, suggest_points
+from helpdesk.episodes.services import CASE_FIXED_S
 from helpdesk.episodes.spoken import list_cautions
 from helpdesk.episodes.timing import count_words, planned_seconds
 from helpdesk.photos.models import Photo, PhotoState
+from helpdesk.supply.selectors import blocks_of
 
 SURE = 0.6  # "likely" in the desk's words; below, a suspicion is not for the show
 RECENT = 4  # episodes looked back on for variety [judgement: desk, 2026-11]
@@ -57,7 +59,8 @@ def gather(*, also: Collection[int] = ()) -> list[Found]:
     """Return the cases that could be shown, and those asked for besides, by number."""
     cases = list(_list_cases(also))
     runs = DiagnosisRun.objects.in_bulk([c.latest_run for c in cases if c.latest_run])  # type: ignore[attr-defined]
-    return [_look_at(case, runs.get(case.latest_run)) for case in cases]  # type: ignore[attr-defined]
+    blocks = blocks_of(case.pk for case in cases)
+    return [_look_at(case, blocks[case.pk], runs.get(case.latest_run)) for case in cases]  # type: ignore[attr-defined]
 
 
 def gather_history(*, before: int | None) -> History:
@@ -132,14 +135,14 @@ def _list_cases(also: Collection[int]) -> QuerySet[Case]:
     )
 
 
-def _look_at(case: Case, run: DiagnosisRun | None) -> Found:
+def _look_at(case: Case, blocks: Sequence[str], run: DiagnosisRun | None) -> Found:
     """Return what is known of one case."""
     people = (part.person_id for each in (case, *case.joined.all()) for part in each.parts.all())
     return Found(
         case=case,
         facts=_facts(case, run),
         people=frozenset(people),
-        bars=tuple(list_bars(case)),
+        bars=(*list_bars(case), *blocks),
         lacks=tuple(missing.text for missing in list_missing(case) if not missing.is_blocking),
         run=run,
     )

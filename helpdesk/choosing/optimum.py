@@ -12,7 +12,7 @@ is what the margins tell, and only where one of them is 0 the lowest numbers are
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from helpdesk.choosing.errors import ChoosingInputError, SolverError
@@ -21,6 +21,7 @@ from helpdesk.choosing.program import SLACK, Program, whole_bound
 from helpdesk.choosing.values import FAMILY, Best, Chosen, Margin, Option, Rules
 from helpdesk.choosing.worth import NO_REWARD, keeps_rules, sum_worth
 
+HALF = 0.5  # worths are whole: less than half apart is equal
 LEAST_SCREENED = 40  # options; fewer are solved as they are
 MOST_POLISHED = 60  # options, the likeliest first, among which a good set is looked for
 
@@ -40,16 +41,19 @@ def choose(options: Sequence[Option], rules: Rules) -> Chosen | None:
         return None
     margins = find_margins(options, rules, best)
     if any(margin.worth == 0 for margin in margins):
-        first = _find_lowest_numbers(options, rules, best)
+        first = find_lowest_numbers(options, rules, best)
         if first.chosen != best.chosen:
             best, margins = first, find_margins(options, rules, first)
     return Chosen(best=best, margins=margins)
 
 
-def find_best(options: Sequence[Option], rules: Rules) -> Best | None:
-    """Return one best set, proven, or None when nothing fits; ties are not looked at."""
+def find_best(options: Sequence[Option], rules: Rules, *, at_least: int = 0) -> Best | None:
+    """Return one best set, proven, or None when nothing fits; ties are not looked at.
+
+    A set worth less than `at_least` may be taken for nothing.
+    """
     check_input(options, rules)
-    usable = _screen(_usable(options, rules), rules)
+    usable = screen(_usable(options, rules), rules, at_least=at_least)
     if not usable:
         return None
     program, layout = build(usable, rules)
@@ -153,6 +157,9 @@ def add_rules(program: Program, layout: Layout, options: Sequence[Option], rules
     families = [(first, 1.0) for trait, first in layout.firsts.items() if trait[0] == FAMILY]
     program.add_row(families, least=rules.least_families)
     program.add_row([(place, 1.0) for place in places.values()], least=1)
+    if rules.one_of:
+        wanted = [(place, 1.0) for number, place in places.items() if number in rules.one_of]
+        program.add_row(wanted, least=1)
 
 
 def people_rows(layout: Layout, options: Sequence[Option]) -> list[list[tuple[int, float]]]:
@@ -177,72 +184,64 @@ def _usable(options: Sequence[Option], rules: Rules) -> list[Option]:
     )
 
 
-def _screen(usable: list[Option], rules: Rules) -> list[Option]:
-    """Return the options without those that no best set can hold.
+def screen(usable: list[Option], rules: Rules, *, at_least: int = 0) -> list[Option]:
+    """Return the options without those that no best set can hold; none when none is good enough.
 
     The optimum over fractions bounds what a set with an option is worth; where that is less than
-    some set found by polishing the rounded fractions, no best set holds the option. Only options
-    that would make a set strictly worse go, so ties stay.
+    some set found by polishing the rounded fractions, or than `at_least`, no set that good holds
+    the option. Only options that would make a set strictly worse go, so ties stay.
     """
-    if not usable or len(usable) < LEAST_SCREENED:
+    if not usable or (len(usable) < LEAST_SCREENED and not at_least):
         return usable
     program, layout = build(usable, rules)
     add_rules(program, layout, usable, rules)
     relaxed = program.relax()
-    if relaxed is None:
+    if relaxed is None or relaxed.worth < at_least - HALF:
         return []
     places = layout.options
     ranked = sorted(
         usable, key=lambda o: (-relaxed.values[places[o.id]], -relaxed.reduced[places[o.id]], o.id)
     )
-    found = polish(ranked[:MOST_POLISHED], rules)
-    if not keeps_rules(found, rules):
-        return usable
-    floor = sum_worth(found, rules) - 0.5
-    held = {option.id for option in found}
+    # Where it is known how good the best is, nothing has to be found to be held against.
+    found = [] if at_least else polish(ranked[:MOST_POLISHED], rules)
+    floor = sum_worth(found, rules) if keeps_rules(found, rules) else at_least
+    held = {option.id for option in found} | rules.must
     return [
         option
         for option in usable
         if option.id in held
         or relaxed.values[places[option.id]] > SLACK
-        or relaxed.worth + relaxed.reduced[places[option.id]] >= floor
+        or relaxed.worth + relaxed.reduced[places[option.id]] >= floor - HALF
     ]
 
 
-def _find_lowest_numbers(options: Sequence[Option], rules: Rules, best: Best) -> Best:
-    """Return the set worth as much as the best whose numbers, in order, come first."""
-    by_number = {option.id: option for option in options}
-    settled: list[int] = []
+def find_lowest_numbers(options: Sequence[Option], rules: Rules, best: Best) -> Best:
+    """Return the set worth as much as the best whose numbers, in order, come first.
+
+    Member by member: is there a set as good, with those settled so far, that holds any of the
+    numbers before the next one of the best set known? Where there is, that set is the best known;
+    where there is none, those numbers are out for good and the next member is settled.
+    """
+    ties = screen(_usable(options, rules), rules, at_least=best.worth)
+    by_number = {option.id: option for option in ties}
+    settled: set[int] = set()
+    out = set(rules.never)
     while not settled or sum_worth((by_number[n] for n in settled), rules) < best.worth:
-        settled.append(_find_next_number(options, rules, best.worth, settled))
-    members = [by_number[number] for number in settled]
-    if not keeps_rules(members, rules):
-        raise SolverError("The lowest numbers do not keep to the rules.")
-    return replace(best, chosen=tuple(settled), seconds=sum(option.seconds for option in members))
-
-
-def _find_next_number(
-    options: Sequence[Option], rules: Rules, worth: int, settled: Collection[int]
-) -> int:
-    """Return the lowest number with which a best set goes on after those settled."""
-    usable = _usable(options, rules)
-    program, layout = build(usable, rules)
-    add_rules(program, layout, usable, rules)
-    program.add_row([(place, float(c)) for place, c in program.costs().items()], least=worth)
-    last = max(settled, default=-1)
-    goes_on: dict[int, int] = {}
-    for option in usable:
-        place = layout.options[option.id]
-        if option.id in settled:
-            program.fix(place, 1)
-        elif option.id <= last:
-            program.fix(place, 0)
-        else:
-            goes_on[option.id] = program.add_variable()
-            program.add_row([(place, 1.0), (goes_on[option.id], -1.0)], least=0)
-    program.add_row([(place, 1.0) for place in goes_on.values()], least=1, most=1)
-    program.set_costs({place: -rank for rank, place in enumerate(goes_on.values())})
-    solution = program.maximise()
-    if solution is None:
-        raise SolverError("A best set could not be found again.")
-    return next(number for number, place in goes_on.items() if solution.values[place])
+        member = min(set(best.chosen) - settled)
+        before = {n for n in by_number if n < member} - settled - out
+        while before:
+            tried = replace(
+                rules,
+                must=rules.must | settled,
+                never=frozenset(out),
+                one_of=frozenset(before),
+            )
+            other = find_best(ties, tried, at_least=best.worth)
+            if other is None or other.worth < best.worth:
+                out |= before
+                break
+            best = other
+            member = min(set(best.chosen) - settled)
+            before = {n for n in before if n < member}
+        settled.add(member)
+    return best

@@ -74,10 +74,6 @@ class Program:
         """Maximise another sum; variables that are not named count nothing."""
         self._costs = [costs.get(place, 0) for place in range(len(self._costs))]
 
-    def costs(self) -> dict[int, int]:
-        """Return what counts in the sum, by place."""
-        return {place: cost for place, cost in enumerate(self._costs) if cost}
-
     def add_row(
         self,
         terms: Iterable[tuple[int, float]],

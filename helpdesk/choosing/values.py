@@ -38,7 +38,10 @@ class Reward:
 
 @dataclass(frozen=True)
 class Rules:
-    """What a set must keep to, and what variety is worth."""
+    """What a set must keep to, and what variety is worth.
+
+    `one_of` are options of which it must hold at least one, where any are named.
+    """
 
     seconds: int
     rewards: Mapping[str, Reward] = field(default_factory=dict)
@@ -46,6 +49,7 @@ class Rules:
     least_families: int = 0
     must: frozenset[int] = frozenset()
     never: frozenset[int] = frozenset()
+    one_of: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)

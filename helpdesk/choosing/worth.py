@@ -33,4 +33,5 @@ def keeps_rules(options: Iterable[Option], rules: Rules) -> bool:
         and len(families) >= rules.least_families
         and numbers >= rules.must
         and not numbers & rules.never
+        and (not rules.one_of or bool(numbers & rules.one_of))
     )

@@ -158,12 +158,9 @@ def test_order_of_the_options_changes_nothing():
         assert choose(options, rules) == wanted
 
 
-def make_option(number, **values: Any):
-    defaults: dict[str, Any] = {
-        "seconds": 100,
-        "worth": 1000,
-        "traits": frozenset({("family", "motion")}),
-    }
+def make_option(number: int, **values: Any) -> Option:
+    motion = frozenset({("family", "motion")})
+    defaults: dict[str, Any] = {"seconds": 100, "worth": 1000, "traits": motion}
     return Option(id=number, **(defaults | values))
 
 

@@ -50,8 +50,10 @@ def test_times_follow_each_other_and_openers_and_closers_frame_the_cases():
 
     ends = [place.out_s for place in proposal.places]
     assert [place.in_s for place in proposal.places] == [0, *ends[:-1]]
-    kinds = [place.part.segment.kind if place.part else "case" for place in proposal.places]
-    assert kinds == ["tease", "hello", *["case"] * 4, "thanks", "call", "farewell"]
+    slugs = [place.part.slug if place.part else "case" for place in proposal.places]
+    assert slugs[:2] == ["What is coming", "Hello"]
+    assert slugs[2:6] == ["case"] * 4
+    assert slugs[6:] == ["Thanks", "Send us your failures", "Until next time"]
 
 
 @pytest.mark.parametrize("what", ["no consent", "not answered", "erased", "joined", "guardian"])
@@ -77,6 +79,18 @@ def test_case_that_may_not_be_shown_is_left_out(what, producer):
     held = {shown.case.pk: shown.bars for shown in proposal.held_back}
     if what in ("no consent", "not answered", "guardian"):
         assert held[bad.pk]
+
+
+def test_case_whose_right_of_reply_is_open_is_left_out():
+    case = make_showable("filament-poor-batch")
+    case.material_maker = "Fennmoor"
+    case.save()
+
+    proposal = get_proposal(make_show())
+
+    assert proposal.best is None
+    (held,) = proposal.held_back
+    assert "ask for a reply" in held.bars[0]
 
 
 def test_confident_suspicion_counts_and_a_weak_one_does_not():

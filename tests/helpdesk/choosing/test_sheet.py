@@ -50,19 +50,14 @@ def test_second_press_changes_nothing(producer):
 def test_parts_with_words_are_left_as_they_are(producer):
     case, *_ = make_showables(5)
     episode = make_show()
-    segment = put_by_hand(
-        episode,
-        case,
-        producer,
-        script="Seven words that somebody wrote with care",
-        presenter="Imke",
-    )
+    words = "Seven words that somebody wrote with care"
+    segment = put_by_hand(episode, case, producer, script=words, presenter="Imke")
     ids = get_proposal(episode).case_ids
 
     services.put_on_sheet(episode, case_ids=ids, actor=producer)
 
     segment.refresh_from_db()
-    assert segment.script == "Seven words that somebody wrote with care"
+    assert segment.script == words
     assert segment.presenter == "Imke"
 
 
