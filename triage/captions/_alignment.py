@@ -16,7 +16,8 @@ from triage.captions._cohesion import weigh_cohesion
 from triage.captions._cut_model import CutModel
 from triage.captions._features import ShowSigns
 from triage.captions._model import KINDS, PlannedPart
-from triage.captions._semi_markov import NEVER, Line, Stretch, Sums, find_best, sum_all
+from triage.captions._semi_markov import NEVER, Line, Stretch, find_best, sum_all
+from triage.captions._unplanned import MOST_PLACES
 from triage.captions._words import list_stems
 from triage.knowledge._model import Floats
 
@@ -40,8 +41,8 @@ LONGEST_FACTOR, LONGEST_GAP_S = 4.0, 900.0  # of a part beside its plan; of an u
 
 def align_parts(
     signs: ShowSigns, places: NDArray[np.intp], parts: Sequence[PlannedPart], model: CutModel
-) -> tuple[list[Stretch], list[int | None], Sums]:
-    """Return the stretches of a show, the part each is, and what all alignments say.
+) -> tuple[list[Stretch], list[int | None], Floats]:
+    """Return the stretches of a show, the part each is, and how likely each start is.
 
     The `state` of a stretch that is no planned part is that of a case.
     """
@@ -53,7 +54,7 @@ def align_parts(
         Stretch(s.first, s.end, KINDS.index(parts[s.state].kind) if s.state < count else CASE)
         for s in stretches
     ]
-    return named, found, sum_all(line)
+    return named, found, sum_all(line).starts.sum(axis=1)
 
 
 def _draw(
@@ -71,7 +72,8 @@ def _draw(
     start[:, count:] = turns[:, [CASE]]
     inside = np.zeros((len(time_s), 2 * count + 1))
     inside[:, :count] = _likelihood(signs, parts)[ends]
-    cohesion = weigh_cohesion(signs.words.stems, signs.words.first[places])
+    is_long = len(places) > MOST_PLACES  # then the table of cohesion would fill the memory
+    cohesion = None if is_long else weigh_cohesion(signs.words.stems, signs.words.first[places])
     lengths = [part.planned_s or USUAL_S[part.kind] for part in parts]
     spread = [LENGTH_SPREAD if part.planned_s else UNKNOWN_SPREAD for part in parts]
     gaps = count + 1

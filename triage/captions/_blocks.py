@@ -17,6 +17,7 @@ _ARROW = re.compile(r"\s*(?:-{1,3}\s?>|[\u2013\u2014\u2192]>?)\s*")
 _HEADER = re.compile(r"WEBVTT(?:[ \t].*)?")
 _COMMENT = re.compile(r"(?:NOTE|STYLE|REGION)(?:[ \t:].*)?")
 _SUBRIP_TIME = re.compile(r"[0-9]{2,}:[0-5][0-9]:[0-5][0-9],[0-9]{3}")
+_Block = list[tuple[int, str]]  # lines with their numbers
 _QUOTED = 60  # characters of words that a problem repeats
 
 
@@ -90,7 +91,7 @@ class _Parser:
         self.cues: list[RawCue] = []
         self._is_subrip = is_subrip
         self._findings = findings
-        self._block: list[tuple[int, str]] = []  # lines since the last empty one or timing
+        self._block: _Block = []  # lines since the last empty one or timing
         self._open: RawCue | None = None  # whose words the block is
         self._broken: tuple[int, str] | None = None  # a timing that cannot be used, and why
         self._is_header = not is_subrip
@@ -170,12 +171,8 @@ class _Parser:
         block, self._block = self._block, []
         is_header, self._is_header = self._is_header, False
         belongs = self._open is not None or self._broken is not None
-        if is_before_timing and block and (not belongs or self._is_number(block[-1][1])):
-            block = block[:-1]  # the number or name of the cue that begins here
-            if belongs:
-                self._findings.note(
-                    self._line_of(block), "an empty line between two cues is missing."
-                )
+        if is_before_timing and block and not is_header:
+            block = self._take_name(block, belongs=belongs)
         if self._broken is not None:
             self._findings.refuse(*self._broken, (text for _, text in block))
             self._broken, self._open = None, None
@@ -185,7 +182,21 @@ class _Parser:
         elif block and not is_header:
             self._close_stray(block)
 
-    def _line_of(self, block: list[tuple[int, str]]) -> int:
+    def _take_name(self, block: _Block, *, belongs: bool) -> _Block:
+        """Return a block without its last line where that names the cue that begins."""
+        line, last = block[-1]
+        if self._is_number(last):
+            if belongs:
+                self._findings.note(
+                    self._line_of(block[:-1]), "an empty line between two cues is missing."
+                )
+            return block[:-1]
+        if self._is_subrip or belongs:
+            return block
+        self._findings.note(line, "the name of a cue is no speech.")
+        return block[:-1]
+
+    def _line_of(self, block: _Block) -> int:
         if block:
             return block[-1][0]
         return self._open.line if self._open else self._broken[0] if self._broken else 1
@@ -199,7 +210,7 @@ class _Parser:
         else:
             self._findings.note(cue.line, "a cue holds no words; it was left out.")
 
-    def _close_stray(self, block: list[tuple[int, str]]) -> None:
+    def _close_stray(self, block: _Block) -> None:
         """Deal with lines that stand between empty ones without a time."""
         line, first = block[0]
         if not self._is_subrip and _COMMENT.fullmatch(first):

@@ -31,6 +31,8 @@ REACH_WORDS = 5.0  # over which a turn of speech fades with its distance from th
 FARTHEST_WORDS = 20  # beyond which it counts nothing
 LINKS_S = (60.0, 240.0)  # how far apart two uses of a word may be to hold a passage together
 NEW_S = 150.0  # a word unheard for as long counts as new
+AGAIN_S = 120.0  # a new word that is said again so soon begins a subject
+NEAR_S, FAR_S = 8.0, 25.0  # after a place, for words that begin a subject
 WINDOW_S = 25.0  # looked at on either side for words of a sort
 AROUND_S = 60.0  # that a place's cohesion is compared with
 CLIP = 3.0  # of standard deviations: one odd place must not outweigh everything
@@ -48,6 +50,9 @@ BOUNDARY_NAMES: Final = (
     "new-words",
     "old-words",
     "trade-new",
+    "begins-near",
+    "begins-far",
+    "ends-far",
     "person-rise",
     "telling-rise",
     "advice-fall",
@@ -190,7 +195,14 @@ def _cohesion_columns(words: SpokenWords, trade: Collection[str]) -> list[Floats
     trade_rise = _rate(words, new_trade, starts, after=True) - _rate(
         words, new_trade, starts, after=False
     )
-    return [*columns, *(_standard(column) for column in (fresh, stale, trade_rise))]
+    begins = is_new * (after - words.time_s < AGAIN_S)
+    ends = is_old * (words.time_s - before < AGAIN_S)
+    bursts = (
+        _sum_within(words, begins, starts, NEAR_S) - _sum_within(words, begins, starts, -NEAR_S),
+        _sum_within(words, begins, starts, FAR_S) - _sum_within(words, begins, starts, -FAR_S),
+        _sum_within(words, ends, starts, -FAR_S) - _sum_within(words, ends, starts, FAR_S),
+    )
+    return [*columns, *(_standard(column) for column in (fresh, stale, trade_rise, *bursts))]
 
 
 def _start_times(words: SpokenWords) -> Floats:
@@ -252,6 +264,14 @@ def _drop(links: Floats, starts: Floats, time_s: Floats) -> Floats:
     high = np.maximum(np.searchsorted(time_s, starts + AROUND_S), low + 1)
     usual = (total[high] - total[low]) / (high - low)
     return _standard((usual - links[places]) / np.sqrt(usual + 1.0))
+
+
+def _sum_within(words: SpokenWords, value: Floats, starts: Floats, span_s: float) -> Floats:
+    """Return the sum of a value over the words up to a span after (below 0: before) each cue."""
+    total = np.concatenate(([0.0], np.cumsum(value)))
+    here = np.searchsorted(words.time_s, starts)
+    there = np.searchsorted(words.time_s, starts + span_s)
+    return np.asarray(np.abs(total[there] - total[here]))
 
 
 def _rate(words: SpokenWords, value: Floats, starts: Floats, *, after: bool) -> Floats:

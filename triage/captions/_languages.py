@@ -20,18 +20,10 @@ def is_mixed_language(texts: Iterable[str]) -> bool:
 
     Passages of forty words are told by the words every text of a language holds.
     """
-    foreign = passages = 0
-    passage: list[str] = []
-    for text in texts:
-        passage += text.lower().split()
-        if len(passage) >= PASSAGE_WORDS:
-            foreign += _is_foreign(passage)
-            passages += 1
-            passage = []
-    if passage:
-        foreign += _is_foreign(passage)
-        passages += 1
-    return foreign > 0 and foreign >= LEAST_SHARE * passages
+    words = [word for text in texts for word in text.lower().split()]
+    starts = range(0, len(words), PASSAGE_WORDS)
+    foreign = sum(_is_foreign(words[at : at + PASSAGE_WORDS]) for at in starts)
+    return foreign > 0 and foreign >= LEAST_SHARE * len(starts)
 
 
 def _is_foreign(passage: list[str]) -> bool:

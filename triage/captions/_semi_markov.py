@@ -122,10 +122,19 @@ def find_best(line: Line) -> tuple[list[Stretch], float]:
     return found[::-1], float(final.max())
 
 
-def sum_all(line: Line) -> Sums:
-    """Return the sum over all cuts, and the probabilities of what they hold."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Ahead:
+    """The log sums over all in front of each start and each end, and over everything."""
+
+    enter: Floats
+    leave: Floats
+    log_total: float
+
+
+def look_ahead(line: Line) -> Ahead:
+    """Return the log sums from the start of the line on."""
     places, states = line.start.shape
-    enter = np.full((places + 1, states), NEVER)
+    enter = np.full((places + 1, states), NEVER)  # up to a start, without its running sum
     leave = np.full((places + 1, states), NEVER)
     enter[0] = line.first + line.start[0]
     lows = _lows(line)
@@ -135,8 +144,15 @@ def sum_all(line: Line) -> Sums:
         if at < places:
             moves = _log_sum(leave[at][:, None] + line.follow)
             enter[at] = moves + line.start[at] - line.inside[at]
-    log_total = float(_log_sum((leave[places] + line.last)[:, None])[0])
-    rest, beyond, cohesion = _look_back(line, lows, enter - log_total)
+    return Ahead(enter, leave, float(_log_sum((leave[places] + line.last)[:, None])[0]))
+
+
+def sum_all(line: Line, ahead: Ahead | None = None) -> Sums:
+    """Return the sum over all cuts, and the probabilities of what they hold."""
+    states = line.start.shape[1]
+    ahead = ahead or look_ahead(line)
+    enter, leave, log_total = ahead.enter, ahead.leave, ahead.log_total
+    rest, beyond, cohesion = _look_back(line, _lows(line), enter - log_total)
     starts = np.exp(enter[:-1] + rest - log_total)
     ends = np.exp(leave + beyond - log_total)
     onwards = line.start - line.inside[:-1] + rest

@@ -55,7 +55,7 @@ def read_loose_time(text: str) -> float | None:
             return None
         sign, seconds, digits = found.groups()
         total = float(seconds)
-    total += int(digits) / 10 ** len(digits) if digits else 0.0
+    total = round(total + float(f"0.{digits or 0}"), 6)
     return -total if sign in ("-", "\u2212") else total
 
 

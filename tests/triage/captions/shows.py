@@ -19,21 +19,97 @@ from triage.knowledge import KNOWLEDGE_FOLDER, Knowledge, load_knowledge, load_s
 
 STYLES = Path(__file__).parent / "styles"
 _SENTENCE = re.compile(r"(?<=[.?!])\s+|\n+")
-THINGS = (
-    "bowl|dragon|phone stand|lampshade|gear box|plant pot|chess rook|cable clip|helmet|bracket|"
-    "vase|hinge|tool holder|castle|whistle|funnel|bird feeder|boat hull|door wedge|coaster|"
-    "pencil tray|rocket|drawer handle|mask|wheel rim|bust of a goat|tent peg|camera mount|"
-    "spool rack|flute|snowflake|pump housing|toy train|shelf pin|knob|lantern|owl|soap dish|"
-    "drone frame|key rack|elephant|cookie cutter|rain gauge|marble run|fan shroud|violin rest"
-).split("|")
-NAMES = (
-    "Bettine Corin Halvard Priya Osric Maud Tobiah Yusra Leocadia Fenwick Ingeborg Dacre Nolwenn "
-    "Caspian Wilhelmina Aurelio Thandeka Rufus Sunniva Ezra Mirela Jocasta Barnaby Solveig Amadou"
-).split()
-PLACES = (
-    "Harrowfield|Little Wexcombe|Tarn Street|Ostbrook|Port Ellery|Dunmarsh|Vell|Saint Orrin|"
-    "Kettlewick|Nether Poole|Grauhafen|the north coast|Upper Lind|Brackwater"
-).split("|")
+THINGS = [
+    "bowl",
+    "dragon",
+    "phone stand",
+    "lampshade",
+    "gear box",
+    "plant pot",
+    "chess rook",
+    "cable clip",
+    "helmet",
+    "bracket",
+    "vase",
+    "hinge",
+    "tool holder",
+    "castle",
+    "whistle",
+    "funnel",
+    "bird feeder",
+    "boat hull",
+    "door wedge",
+    "coaster",
+    "pencil tray",
+    "rocket",
+    "drawer handle",
+    "mask",
+    "wheel rim",
+    "bust of a goat",
+    "tent peg",
+    "camera mount",
+    "spool rack",
+    "flute",
+    "snowflake",
+    "pump housing",
+    "toy train",
+    "shelf pin",
+    "knob",
+    "lantern",
+    "owl",
+    "soap dish",
+    "drone frame",
+    "key rack",
+    "elephant",
+    "cookie cutter",
+    "rain gauge",
+    "marble run",
+    "fan shroud",
+    "violin rest",
+]
+NAMES = [
+    "Bettine",
+    "Corin",
+    "Halvard",
+    "Priya",
+    "Osric",
+    "Maud",
+    "Tobiah",
+    "Yusra",
+    "Leocadia",
+    "Fenwick",
+    "Ingeborg",
+    "Dacre",
+    "Nolwenn",
+    "Caspian",
+    "Wilhelmina",
+    "Aurelio",
+    "Thandeka",
+    "Rufus",
+    "Sunniva",
+    "Ezra",
+    "Mirela",
+    "Jocasta",
+    "Barnaby",
+    "Solveig",
+    "Amadou",
+]
+PLACES = [
+    "Harrowfield",
+    "Little Wexcombe",
+    "Tarn Street",
+    "Ostbrook",
+    "Port Ellery",
+    "Dunmarsh",
+    "Vell",
+    "Saint Orrin",
+    "Kettlewick",
+    "Nether Poole",
+    "Grauhafen",
+    "the north coast",
+    "Upper Lind",
+    "Brackwater",
+]
 MACHINES = ("Tern 220", "Corvid C1", "Plover Mini", "Siskin R4")
 MATERIALS = ("PLA", "PETG", "ABS", "ASA", "TPU", "nylon", "resin", "polycarbonate")
 ALTERNATIVES = (
