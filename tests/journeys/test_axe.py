@@ -24,7 +24,7 @@ from helpdesk.cases.services import issue_link
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.diagnosis.opinions import ask_second_look, close_opinion, give_opinion
 from helpdesk.diagnosis.services import set_verdict
-from helpdesk.episodes.services import add_candidate, mark_out
+from helpdesk.episodes.services import add_candidate, add_case, mark_out
 from helpdesk.review.services import ask_person
 from tests.architecture.matrix import MATRIX, PUBLIC
 from tests.architecture.world import make_world
@@ -47,6 +47,8 @@ ask_second_look(asked, actor=reviewer)
 add_candidate(chat, actor=reviewer, why="Everybody has printed this.")
 mark_out(world.episode, actor=world.people["producer"], link="https://stream.marrowlane.example/1")
 run_due_jobs()
+hurting = add_case(world.other_episode, danger, actor=world.people["producer"])
+sheet = world.other_episode.get_absolute_url()
 pages = []
 for name, row in MATRIX.items():
     if row.get and "photo" not in name and name not in NO_PAGES:
@@ -62,6 +64,9 @@ pages += [
     ("found", reverse("search:search") + "?words=corners", "reviewer"),
     ("nothing found", reverse("search:search") + "?words=quxbury", "reviewer"),
     ("a sheet in the making", world.other_episode.get_absolute_url(), "admin"),
+    ("a part with a danger", f"{sheet}/parts/{hurting.pk}", "admin"),
+    ("a script with a danger", f"{sheet}/script", "admin"),
+    ("cases to choose from", reverse("choosing:choose", args=[world.other_episode.number]), "admin"),
     ("a second look", reverse("agreement:second_look", args=[asked.pk]), "admin"),
     ("a missing page", "/no-such-page", ""),
     ("a refused page", reverse("outbox:outbox"), "producer"),
