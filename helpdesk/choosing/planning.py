@@ -172,10 +172,10 @@ class Proposal:
 
     @property
     def runners_up(self) -> list[Showable]:
-        """Return the cases that may be shown and were not chosen, the worthiest first."""
+        """Return the cases that may be shown and were not chosen: wishes, then the worthiest."""
         taken = set(self.best.chosen) if self.best else set()
         found = [s for s in self.showables.values() if not s.bars and s.case.pk not in taken]
-        return sorted(found, key=lambda s: (s.wish == "never", -s.option.worth, s.case.pk))
+        return sorted(found, key=lambda s: (not s.wish, -s.option.worth, s.case.pk))
 
     @property
     def held_back(self) -> list[Showable]:

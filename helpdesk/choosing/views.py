@@ -165,6 +165,7 @@ def _context(request: HttpRequest, episode: Episode) -> dict[str, object]:
         "ways": list_ways(proposal),
         "changes": list_changes(episode, proposal.places) if proposal.best else [],
         "runners_up": runners_up[:MOST_RUNNERS_UP],
+        "comers": [shown for shown in runners_up if not shown.wish][:MOST_RUNNERS_UP],
         "more_runners_up": max(0, len(runners_up) - MOST_RUNNERS_UP),
         "held_back": held_back[:MOST_HELD_BACK],
         "more_held_back": max(0, len(held_back) - MOST_HELD_BACK),

@@ -66,7 +66,7 @@ pages += [
     ("a sheet in the making", world.other_episode.get_absolute_url(), "admin"),
     ("a part with a danger", f"{sheet}/parts/{hurting.pk}", "admin"),
     ("a script with a danger", f"{sheet}/script", "admin"),
-    ("cases to choose from", reverse("choosing:choose", args=[world.other_episode.number]), "admin"),
+    ("cases to choose from", f"{sheet}/choose", "admin"),
     ("a second look", reverse("agreement:second_look", args=[asked.pk]), "admin"),
     ("a missing page", "/no-such-page", ""),
     ("a refused page", reverse("outbox:outbox"), "producer"),
