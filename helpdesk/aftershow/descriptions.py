@@ -16,6 +16,7 @@ from helpdesk.episodes.featuring import list_group
 from helpdesk.episodes.models import Episode
 from helpdesk.episodes.real_times import ShownPart
 from helpdesk.people.selectors import list_credits
+from helpdesk.supply.selectors import list_mentions
 
 LEAST_NAME_CHARS = 3  # shorter ones stand in too many words
 
@@ -65,6 +66,7 @@ def write_sections(
     sections = [
         Section("", [head, f"{day.day} {day:%B %Y}"], 0),
         Section("Take care", _cautions(shown), 0),
+        Section("Put right, and what makers say", _corrections(parts), 0),
         Section("In this show", fit_list(chapters).lines, 2),
         Section("The prints, and who sent them", _credits(shown, urls), 1),
         Section("Asked by the audience", _questions(parts), 4),
@@ -76,7 +78,7 @@ def write_sections(
 def fit_text(sections: Sequence[Section], limit_chars: int) -> Written:
     """Return the sections as one text; the least needed go first when the limit is too small.
 
-    Cautions always stay.
+    Cautions and corrections always stay.
     """
     kept = list(sections)
     left_out: list[str] = []
@@ -135,6 +137,21 @@ def _cautions(parts: Iterable[ShownPart]) -> list[str]:
     ]
     ordered = sorted(cautions, key=lambda caution: not caution.is_danger)
     return list(dict.fromkeys(one_line(caution.text) for caution in ordered))
+
+
+def _corrections(parts: Iterable[ShownPart]) -> list[str]:
+    """Return the standing corrections and replies on what the show spoke of."""
+    texts = [
+        words
+        for part in parts
+        for words in (part.segment.slug, part.segment.script, part.segment.talking_points)
+    ]
+    lines = []
+    for mention in list_mentions(texts):
+        day = f"{mention.date.day} {mention.date:%B %Y}"
+        what = f"{one_line(mention.subject)}, {mention.kind} of {day}"
+        lines.append(f"{what}: {one_line(mention.text)}")
+    return lines
 
 
 def _credits(parts: Iterable[ShownPart], urls: dict[int, str]) -> list[str]:

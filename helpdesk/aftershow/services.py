@@ -201,7 +201,8 @@ def put_roll_into_script(episode: Episode) -> Segment:
     points = [p for p in segment.talking_points.splitlines() if not p.startswith(SAY)]
     said = [f"{SAY}{s.name}: “{s.said_as}”" for s in roll.names if s.said_as]
     segment.talking_points = "\n".join([*points, *said])
-    segment.save(update_fields=["script", "talking_points"])
+    segment.version += 1
+    segment.save(update_fields=["script", "talking_points", "version"])
     _bump(episode)
     return segment
 

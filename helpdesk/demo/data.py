@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from django.conf import settings
 from django.utils import timezone
@@ -76,7 +76,7 @@ class DemoCase:
 
 @dataclass(frozen=True, kw_only=True)
 class DemoEpisode:
-    """A show: its parts in order, and whether it is out."""
+    """A show: its parts in order, whether it is out, and what was noted on its evening."""
 
     number: int
     title: str
@@ -84,6 +84,10 @@ class DemoEpisode:
     slot_s: int
     is_out: bool
     link: str = ""
+    captions: str = ""
+    late_s: float = 0.0
+    off_air_s: float = 0.0
+    recording_offset_s: int = 0
     parts: Sequence[Mapping[str, Any]] = ()
 
 
@@ -115,6 +119,16 @@ def read_episodes() -> list[DemoEpisode]:
     """Return the episodes of the demo, oldest first."""
     rows = _read("episodes.toml")["episode"]
     return [DemoEpisode(**row) for row in sorted(rows, key=lambda r: r["number"])]
+
+
+def open_captions(name: str) -> bytes:
+    """Return the captions of a show."""
+    return (FOLDER / "captions" / name).read_bytes()
+
+
+def open_supporters() -> IO[bytes]:
+    """Return the list of supporters, open for reading."""
+    return (FOLDER / "supporters.csv").open("rb")
 
 
 def _case(row: dict[str, Any]) -> DemoCase:

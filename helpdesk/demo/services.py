@@ -9,8 +9,6 @@ from io import BytesIO
 
 from django.core.files.base import File
 from django.db import transaction
-from django.db.models import Max
-from django.utils import timezone
 
 from fixtures_demo.render import describe, photo_bytes
 from helpdesk.accounts.models import User
@@ -25,15 +23,14 @@ from helpdesk.core.jobs import run_due_jobs
 from helpdesk.demo.accounts import make_person
 from helpdesk.demo.data import (
     DemoCase,
-    DemoEpisode,
     DemoPhoto,
     read_cases,
     read_episodes,
     read_people,
     read_texts,
 )
+from helpdesk.demo.shows import load_show, load_supporters
 from helpdesk.demo.steps import do_step
-from helpdesk.episodes import services as episodes
 from helpdesk.episodes.models import Episode
 from helpdesk.learning.lessons import count_judged_cases
 from helpdesk.learning.services import make_revision
@@ -41,8 +38,6 @@ from helpdesk.photos.services import receive_photo
 
 LEARNED = datetime.timedelta(hours=3)  # before the moment of loading
 LEARNED_NOTE = "The first look at what our own cases teach."
-SHOW_HOUR = 20
-SHOW_WEEKDAY = 3  # Thursday
 Tell = Callable[[str], None]
 PhotoKey = tuple[str, str, str, int]
 
@@ -73,7 +68,8 @@ def load_demo(tell: Tell) -> None:
             if number % 10 == 0:
                 tell(f"{number} of {len(cases)} cases are in")
         for episode in read_episodes():
-            _load_episode(episode, now)
+            load_show(episode, now)
+        load_supporters()
         run_due_jobs()
         _learn(now)
     finally:
@@ -161,58 +157,6 @@ def _report(demo: DemoCase) -> NewReport:
         owner_link=demo.owner_link,
         consent=consent,
     )
-
-
-@transaction.atomic
-def _load_episode(demo: DemoEpisode, now: datetime.datetime) -> None:
-    """Make one episode with its parts, and mark it as out if it was shown."""
-    if Episode.objects.filter(number=demo.number).exists():
-        return
-    producer = User.objects.get(username="wren")
-    starts_at = _show_time(now, demo.weeks_ago)
-    made_at = min(starts_at - datetime.timedelta(days=2), now - datetime.timedelta(minutes=4))
-    with clock.standing_at(made_at):
-        episode = episodes.make_episode(
-            number=demo.number,
-            title=demo.title,
-            starts_at=starts_at,
-            slot_s=demo.slot_s,
-            words_per_minute=165,
-        )
-        episode.segments.all().delete()
-        for part in demo.parts:
-            _add_part(episode, dict(part), starts_at, producer)
-    if demo.is_out:
-        with clock.standing_at(starts_at + datetime.timedelta(seconds=demo.slot_s)):
-            episode.refresh_from_db()
-            episodes.mark_out(episode, actor=producer, link=demo.link)
-            run_due_jobs()
-
-
-def _add_part(
-    episode: Episode, part: dict[str, object], starts_at: datetime.datetime, producer: User
-) -> None:
-    """Put one part at the end of the sheet."""
-    case_key, hit_s = part.pop("case", None), part.pop("hit_s", None)
-    if case_key:
-        case = Report.objects.get(submission_key=f"demo:{case_key}").case
-        segment = episodes.add_case(episode, case, actor=producer)
-    else:
-        segment = episodes.add_segment(episode, kind=str(part.pop("kind")), slug=str(part["slug"]))
-    if hit_s is not None:
-        part["hit_at"] = starts_at + datetime.timedelta(seconds=float(str(hit_s)))
-    episodes.change_segment(segment, part)
-    last = episode.segments.aggregate(last=Max("position"))["last"] or 1
-    segment.refresh_from_db()
-    episodes.move_segment(segment, place=last)
-
-
-def _show_time(now: datetime.datetime, weeks_ago: int) -> datetime.datetime:
-    """Return the evening of a show: 0 is the coming Thursday, 1 the one before."""
-    today = timezone.localtime(now)
-    days = (SHOW_WEEKDAY - today.weekday()) % 7 or 7
-    day = today + datetime.timedelta(days=days - 7 * weeks_ago)
-    return day.replace(hour=SHOW_HOUR, minute=0, second=0, microsecond=0)
 
 
 def _learn(now: datetime.datetime) -> None:
