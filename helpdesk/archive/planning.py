@@ -38,7 +38,7 @@ def find_plan(number: int) -> list[PlannedCase]:
     if episode is not None:
         rows = get_run_sheet(episode).rows
         if any(row.segment.kind == PartKind.CASE for row in rows):
-            return [_of_row(episode, row) for row in rows]
+            return [_of_row(episode, row) for row in rows if not row.segment.was_left_out]
     shown = Appearance.objects.filter(episode_number=number).select_related("case")
     return [
         PlannedCase(
@@ -59,6 +59,7 @@ def _of_row(episode: Episode, row: SheetRow) -> PlannedCase:
     started_s = None
     if segment.started_at and episode.on_air_at:
         started_s = (segment.started_at - episode.on_air_at).total_seconds()
+        started_s += episode.recording_offset_s
     words = segment.talking_points
     if segment.case is not None:
         words = f"{words}\n{_words_of(segment.case)}"

@@ -36,6 +36,11 @@ class Line:
     address: str
     is_here: bool
 
+    @property
+    def second(self) -> int:
+        """Return the second it begins in, which is shown: rounded up, it would be over by then."""
+        return int(self.start_s)
+
 
 @dataclass(frozen=True)
 class SegmentRow:
@@ -54,8 +59,13 @@ class SegmentRow:
 
     @property
     def second(self) -> int:
-        """Return the second it begins."""
+        """Return the second it begins in."""
         return int(self.segment.start_s)
+
+    @property
+    def end_second(self) -> int:
+        """Return the second it ends in."""
+        return int(self.segment.end_s)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ const player = document.querySelector("[data-player]");
 const lines = () => [...document.querySelectorAll(".lines li")];
 const segmentOf = (line) => line.closest(".segment");
 let video = null;
-let lastCue = null;
+let backTo = ""; // where the focus goes once a step is taken
 
 /** Let one line alone take part in the order of tabs, so that the page stays short to step through. */
 function settle(line) {
@@ -26,7 +26,10 @@ function focusLine(line) {
 function step(what, line, more = {}) {
   const form = document.querySelector("[data-by-key]");
   if (!form) return;
-  lastCue = line.dataset.cue;
+  // A boundary that moves takes the focus along, so that the same key moves it on.
+  backTo = what === "earlier" || what === "later"
+    ? `#segment-${segmentOf(line).dataset.place} .lines li`
+    : `.lines li[data-cue="${line.dataset.cue}"]`;
   form.elements.do.value = what;
   form.elements.place.value = more.place ?? segmentOf(line).dataset.place;
   form.elements.second.value = more.second ?? "";
@@ -141,8 +144,8 @@ function begin() {
 document.body.addEventListener("htmx:afterSettle", (event) => {
   if (event.detail.target?.id !== "segments" && !document.getElementById("segments")?.contains(event.detail.target)) return;
   begin();
-  if (lastCue !== null) focusLine(document.querySelector(`.lines li[data-cue="${lastCue}"]`));
-  lastCue = null;
+  if (backTo) focusLine(document.querySelector(backTo));
+  backTo = "";
 });
 
 begin();

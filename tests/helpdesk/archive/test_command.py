@@ -1,5 +1,6 @@
 """The commands ``import_captions`` and ``train_segments``."""
 
+import datetime
 import json
 
 import pytest
@@ -66,7 +67,7 @@ def test_import_captions_takes_a_list_with_facts(folder):
     assert run("--csv", listing) == 0
 
     show = ArchivedShow.objects.get(number=31)
-    assert (show.title, show.on_date.isoformat()) == ("Corners", "2024-03-07")
+    assert (show.title, show.on_date) == ("Corners", datetime.date(2024, 3, 7))
 
 
 @pytest.mark.parametrize(
@@ -102,7 +103,7 @@ def corrected_shows(count):
             return
         archived = import_captions(show.data, number=number, label=f"{number}.vtt").show
         cues = archived.captions.cues
-        rows = {}
+        rows: dict[int, str] = {}
         for part in show.parts:
             first = next((n for n, cue in enumerate(cues) if cue[0] >= part.start_s - 0.5), None)
             if first is not None:
