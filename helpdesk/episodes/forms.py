@@ -222,7 +222,9 @@ class NewSegmentForm(forms.Form):
     fixed_s = LengthField(
         label="Fixed time", required=False, help_text="Empty: as usual for its kind."
     )
-    version = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    version = forms.IntegerField(
+        required=False, widget=forms.HiddenInput(attrs={"data-sheet-version": True})
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         """Offer the built-in kinds and the producer's own."""

@@ -30,7 +30,7 @@ FONT_FILES = {PLAIN: "Roboto-Regular.ttf", BOLD: "Roboto-Bold.ttf"}
 BOX = "\u25a1"
 LACKING = "Letters this page cannot print stand as boxes; the sheet on the screen has them."
 MARGIN = 12 * mm
-COLUMNS = [9 * mm, 87 * mm, 22 * mm, 14 * mm, 17 * mm, 17 * mm, 20 * mm]
+COLUMNS = [9 * mm, 82 * mm, 22 * mm, 14 * mm, 17 * mm, 17 * mm, 20 * mm]
 HEADER = ("No.", "Slug and what to say", "Who", "Length", "Front", "Back", "Over or under")
 SMALL_PT, LEADING_PT = 8.0, 9.6
 CLOCK = "%H:%M:%S"
@@ -157,7 +157,7 @@ def _table(sheet: RunSheet) -> Table:
             Paragraph(_text(over_words(sheet.time)), plain),
         ]
     )
-    table = Table(rows, colWidths=COLUMNS, repeatRows=1, splitInRow=1)
+    table = Table(rows, colWidths=COLUMNS, repeatRows=1, splitInRow=1, hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [
@@ -207,6 +207,7 @@ def _lines(row: SheetRow) -> list[str]:
         *(f"Say aloud: {caution}" for caution in row.cautions),
         *(f"{m.kind.capitalize()} on {m.subject}: {m.text}" for m in row.mentions),
         *(f"– {point}" for point in row.points),
+        *([row.opening] if row.opening and not row.points else []),
         *asks,
         *([row.credit] if row.credit else []),
     ]

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Prefetch
+from django.utils.text import Truncator
 
 from helpdesk.answers.models import Answer
 from helpdesk.cases.models import Case
@@ -17,6 +18,8 @@ from helpdesk.episodes.timing import Part, PartTime, SheetTime, over_before_hits
 from helpdesk.people.selectors import Credit, list_credits
 from helpdesk.photos.models import Photo, PhotoState
 from helpdesk.supply.selectors import Mention, blocks_of, list_mentions
+
+OPENING_WORDS = 18
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,11 @@ class SheetRow:
     def points(self) -> list[str]:
         """Return the talking points, one each."""
         return self.segment.points
+
+    @property
+    def opening(self) -> str:
+        """Return the first words of the script, to know it by."""
+        return Truncator(self.segment.script).words(OPENING_WORDS)
 
     @property
     def credits(self) -> list[Credit]:

@@ -78,8 +78,16 @@ document.body.addEventListener("htmx:beforeRequest", (event) => {
   if (row && !focusPart) focusPart = { part: row.dataset.part, id: row.contains(active) ? active.id : "" };
 });
 
+/** Give the forms beside the sheet the version that is seen now that the sheet was redrawn. */
+function carryVersion() {
+  for (const input of document.querySelectorAll("input[data-sheet-version]")) {
+    input.value = sheetOf().dataset.version;
+  }
+}
+
 document.body.addEventListener("htmx:afterSettle", () => {
   armRows();
+  carryVersion();
   if (!focusPart) return;
   const row = document.querySelector(`#sheet tr[data-part="${focusPart.part}"]`);
   // Keep focus on the moved part: the same control if it still can be pressed, else the other one.

@@ -130,9 +130,11 @@ def move_part(request: HttpRequest, number: int, part: int) -> HttpResponse:
         words, status = str(error), 409
     episode = get_object_or_404(Episode, number=number)
     if not wants_fragment(request):
-        (messages.success if status == 200 else messages.error)(request, words)
+        if status == 409:
+            return _show_stale(request, episode, words)
+        messages.success(request, words)
         return redirect(episode)
-    context = sheet_context(request, episode) | {"moved": segment.pk, "said": words}
+    context = sheet_context(request, episode) | {"said": words, "is_moved": status == 200}
     return announce(render(request, "episodes/_sheet.html", context, status=status), words)
 
 

@@ -132,6 +132,21 @@ def test_removing_from_a_sheet_that_changed_is_refused(page, episode):
     assert episode.segments.count() == 5
 
 
+@pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}])
+def test_moving_on_a_sheet_that_changed_is_refused_and_says_so(page, episode, headers):
+    first, second = episode.segments.all()[:2]
+    stale = episode.version
+    services.move_segment(first, place=4)
+
+    response = page.post(
+        at("move_part", 38, second.pk), {"place": 5, "version": stale}, headers=headers
+    )
+
+    assert response.status_code == 409
+    assert "Nothing moved." in response.content.decode()
+    assert episode.segments.first() == second
+
+
 def test_second_save_of_an_episode_is_refused_with_both_versions(page, episode):
     data = {
         "version": episode.details_version,

@@ -147,7 +147,7 @@ def test_hooks_go_into_the_tease_as_they_were_changed(client, producer):
     page = client.get(address)
     proposed = page.context["form"].initial["words"]
     assert len(proposed.split("\n\n")) == 3
-    tease = episode.segments.first()
+    tease = episode.segments.get(kind="tease")
     sent = {"words": "Ours, changed.", "version": tease.version}
     assert client.post(address, sent).status_code == 302
     tease.refresh_from_db()
@@ -169,5 +169,5 @@ def test_sheet_without_a_tease_gets_one(client, producer):
 
     client.post("/episodes/38/teases", {"words": "Ours."})
 
-    first = episode.segments.order_by("position").first()
+    first = episode.segments.order_by("position")[0]
     assert (first.kind, first.script) == ("tease", "Ours.")
