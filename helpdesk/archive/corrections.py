@@ -12,7 +12,7 @@ from helpdesk.archive.cutting import Draft, ends_of
 from helpdesk.archive.errors import CorrectionError, StaleSegmentsError
 from helpdesk.archive.indexing import index_archived
 from helpdesk.archive.models import TITLE_CHARS, ArchiveChange, ArchivedShow, CaptionFile
-from helpdesk.archive.segments import drafts_of, store_segments
+from helpdesk.archive.segments import drafts_of, read_suspects, store_segments
 from helpdesk.archive.values import CueLine
 from helpdesk.cases.models import Case
 from helpdesk.core import clock
@@ -147,7 +147,8 @@ def read_again(number: int) -> None:
         captions = CaptionFile.objects.filter(show=show).first() if show else None
         if show is None or captions is None:
             return
-        store_segments(show, drafts_of(show), _lines_of(captions))
+        lines = _lines_of(captions)
+        store_segments(show, read_suspects(drafts_of(show), lines), lines)
         index_archived(show)
 
 
@@ -226,7 +227,7 @@ def _change(number: int, version: int, change: Change, by: User) -> ArchivedShow
 def _store(show: ArchivedShow, drafts: Sequence[Draft]) -> None:
     """Write segments; their faults are read and the index is written in the background."""
     lines = _lines_of(CaptionFile.objects.get(show=show))
-    store_segments(show, drafts, lines, reads_suspects=False)
+    store_segments(show, drafts, lines)
     show.version += 1
     show.save(update_fields=["version"])
     key = f"read-archive-again:{show.pk}:{show.version}"

@@ -68,11 +68,6 @@ def ends_of(drafts: Sequence[Draft], cue_count: int) -> list[int]:
     return [draft.first_cue for draft in drafts[1:]] + [cue_count]
 
 
-def start_of(drafts: Sequence[Draft], cues: Sequence[CueLine], place: int) -> float:
-    """Return the second at which a segment begins."""
-    return cues[drafts[place].first_cue].start_s
-
-
 def keep_corrections(
     drafts: list[Draft],
     cues: Sequence[CueLine],
@@ -123,6 +118,8 @@ def _put_in(
 ) -> list[Draft]:
     """Return the segments with the kept ones in place of what lies beneath them."""
     laid = {draft.first_cue: draft for draft in drafts}
+    if kept:  # what was suspected was read in stretches that end elsewhere now
+        laid = {at: replace(draft, suspects=None) for at, draft in laid.items()}
     for first, last, draft in kept:
         beneath = [at for at in laid if at <= first]
         under = laid[max(beneath)] if beneath else draft

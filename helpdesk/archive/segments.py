@@ -1,6 +1,7 @@
 """Reading and writing the segments of a show as stretches of cues."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from helpdesk.archive import engine
 from helpdesk.archive.cutting import Draft, ends_of
@@ -25,18 +26,21 @@ def drafts_of(show: ArchivedShow) -> list[Draft]:
     ]
 
 
+def read_suspects(drafts: Sequence[Draft], cues: Sequence[CueLine]) -> list[Draft]:
+    """Return segments with the faults their words speak of, where those were not read yet."""
+    ends = ends_of(drafts, len(cues))
+    return [
+        replace(draft, suspects=_suspects(draft, cues[draft.first_cue : end]))
+        for draft, end in zip(drafts, ends, strict=True)
+    ]
+
+
 def store_segments(
     show: ArchivedShow,
     drafts: Sequence[Draft],
     cues: Sequence[CueLine],
-    *,
-    reads_suspects: bool = True,
 ) -> None:
-    """Write a show's segments in place of those there are, in the caller's transaction.
-
-    Faults are read in the words of cases where that was not done yet, unless it is left for later:
-    a new process trains its reader first.
-    """
+    """Write a show's segments in place of those there are, in the caller's transaction."""
     ends = ends_of(drafts, len(cues))
     last_s = max(cue.end_s for cue in cues)
     show.segments.all().delete()
@@ -51,9 +55,7 @@ def store_segments(
             title=draft.title,
             case_id=draft.case_id,
             confidence=draft.confidence,
-            suspects=_suspects(draft, cues[draft.first_cue : end])
-            if reads_suspects
-            else draft.suspects,
+            suspects=draft.suspects,
             corrected_at=draft.corrected_at,
             corrected_by_id=draft.corrected_by_id,
         )

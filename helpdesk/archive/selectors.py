@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from django.db.models import Count, Q, QuerySet
 
@@ -146,8 +145,3 @@ def _line(show: ArchivedShow, cues: Sequence[CueLine], n: int, here: int | None)
     cue = cues[n]
     address = at_second(show.link, cue.start_s) if show.link else ""
     return Line(n, cue.start_s, cue.text, address, n == here)
-
-
-def first_values(segment: ArchiveSegment) -> dict[str, Any]:
-    """Return a segment as its form begins with it."""
-    return {"kind": segment.kind, "title": segment.title, "case": segment.case_id}

@@ -23,7 +23,7 @@ from helpdesk.archive.models import (
 )
 from helpdesk.archive.naming import LARGEST_NUMBER, number_from_name
 from helpdesk.archive.planning import find_plan
-from helpdesk.archive.segments import drafts_of, store_segments
+from helpdesk.archive.segments import drafts_of, read_suspects, store_segments
 from helpdesk.archive.values import CueLine, ReadFile
 from helpdesk.core import clock
 from helpdesk.core.fields import WEB_SCHEMES
@@ -31,6 +31,7 @@ from helpdesk.core.http import storable
 from helpdesk.core.jobs import start_job
 from helpdesk.core.storage import clean_label
 from helpdesk.episodes.models import Episode
+from helpdesk.search.spoken_index import drop_show
 
 LABEL_CHARS = 120
 MOST_CUES = 20_000  # an hour of speech has about 1,200
@@ -88,7 +89,8 @@ def import_captions(
     plan = find_plan(number)
     cut = engine.cut(cues, [planned.part for planned in plan])
     drafts = lay_out(cues, cut, [planned.case_id for planned in plan])
-    engine.make_ready()  # a new process trains its reader first: not while the database is held
+    # Reading takes a while, the first time above all: not while the database is held.
+    drafts = read_suspects(drafts, cues)
     with transaction.atomic():
         show = _note_facts(number, facts or ShowFacts())
         return Imported(show, _replace(show, read, cues, drafts, (label, sha256), by))
@@ -102,6 +104,13 @@ def change_facts(show: ArchivedShow, facts: ShowFacts) -> ArchivedShow:
     show.save(update_fields=["title", "on_date", "link"])
     index_archived(show)
     return show
+
+
+@transaction.atomic
+def remove_show(show: ArchivedShow) -> None:
+    """Take a show out of archive and index, for instance one that came under a wrong number."""
+    drop_show(show.number)
+    show.delete()
 
 
 @transaction.atomic
@@ -197,7 +206,8 @@ def _replace(
     old = CaptionFile.objects.filter(show=show).first()
     if old is not None:
         before = [CueLine(*cue) for cue in old.cues]
-        drafts = keep_corrections(drafts, cues, drafts_of(show), before)
+        kept = keep_corrections(drafts, cues, drafts_of(show), before)
+        drafts = read_suspects(kept, cues)  # of those that were put in or cut short
     CaptionFile.objects.update_or_create(
         show=show,
         defaults={

@@ -12,5 +12,6 @@ urlpatterns = [
     path("archive/<int:number>", views.show, name="show"),
     path("archive/<int:number>/captions.vtt", views.captions, name="captions"),
     path("archive/<int:number>/facts", views.facts, name="facts"),
+    path("archive/<int:number>/remove", views.remove, name="remove"),
     path("archive/<int:number>/correct", views.correct, name="correct"),
 ]

@@ -104,6 +104,19 @@ def facts(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_POST
 @may_produce
+def remove(request: HttpRequest, number: int) -> HttpResponse:
+    """Take a show out of the archive, if the box that says so is ticked."""
+    found = get_object_or_404(ArchivedShow, number=number)
+    if request.POST.get("is_sure") != "yes":
+        messages.warning(request, "Nothing was removed: the box was not ticked.")
+        return redirect(found)
+    services.remove_show(found)
+    messages.success(request, f"Episode {number} was taken out of the archive.")
+    return redirect("archive:archive")
+
+
+@require_POST
+@may_produce
 @vary_on_headers("HX-Request")
 def correct(request: HttpRequest, number: int) -> HttpResponse:
     """Take one step of a correction; htmx gets the segments alone."""

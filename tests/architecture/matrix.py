@@ -782,6 +782,9 @@ MATRIX: dict[str, Row] = {
         forged_at=(_no_episode,),
         code=302,
     ),
+    "archive:remove": Row(
+        PRODUCER, get=False, post=_nothing, at=_episode, forged_at=(_no_episode,), code=302
+    ),
     "archive:correct": Row(
         PRODUCER,
         get=False,

@@ -15,6 +15,7 @@ from helpdesk.archive.services import (
     receive_upload,
     take_upload,
 )
+from helpdesk.cases.models import Appearance
 from helpdesk.core import clock
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.episodes.models import Segment
@@ -105,6 +106,23 @@ def test_import_captions_follows_the_run_sheet_and_names_its_cases():
     assert found[vase.pk].start_s == pytest.approx(70, abs=CUE_S)
     assert found[vase.pk].title == Segment.objects.get(case=vase).slug
     assert found[vase.pk].suspects[0][0] == "filament-wet"
+
+
+def test_import_captions_looks_for_cases_where_they_are_known_to_have_been_shown():
+    vase = make_case(title="Tall vase with strings", story="Fine strings on a vase, wet filament")
+    Appearance.objects.create(
+        case=vase,
+        episode_number=7,
+        episode_title="Plates",
+        starts_at_s=70,
+        on_date=clock.today(),
+    )
+
+    show = bring().show
+
+    segment = show.segments.get(case=vase)
+    assert segment.start_s == pytest.approx(70, abs=CUE_S)
+    assert segment.title == "Tall vase with strings"
 
 
 def test_import_captions_keeps_corrections_when_a_new_version_comes(producer):

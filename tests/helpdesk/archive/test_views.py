@@ -8,6 +8,7 @@ from helpdesk.archive import corrections, selectors
 from helpdesk.archive.models import ArchivedShow, CaptionUpload
 from helpdesk.archive.services import ShowFacts, import_captions
 from helpdesk.core.jobs import run_due_jobs
+from helpdesk.search.spoken import find_spoken
 from tests.helpdesk.archive.shows import vtt
 
 pytestmark = pytest.mark.django_db
@@ -146,6 +147,19 @@ def test_facts_change_page_and_refuse_a_script(show, as_user, producer):
     assert (bad.status_code, good.status_code) == (422, 302)
     show.refresh_from_db()
     assert (show.title, show.link) == ("Soap", "")
+
+
+def test_remove_takes_the_show_out_of_archive_and_index_once_the_box_is_ticked(
+    show, as_user, producer
+):
+    client, address = as_user(producer), reverse("archive:remove", args=[7])
+
+    client.post(address)
+    assert ArchivedShow.objects.filter(number=7).exists()
+    client.post(address, {"is_sure": "yes"})
+
+    assert not ArchivedShow.objects.exists()
+    assert not find_spoken("plate").rows
 
 
 def test_captions_file_reads_back_the_same(show, as_user, reviewer):
