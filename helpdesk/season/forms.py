@@ -17,10 +17,14 @@ class SeasonForm(forms.Form):
         label="Look by", choices=[(s.key, s.label) for s in SUBJECTS], required=False
     )
     since = forms.DateField(
-        label="From", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        label="From",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
     until = forms.DateField(
-        label="To", required=False, widget=forms.DateInput(attrs={"type": "date"})
+        label="To",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
     def clean(self) -> dict[str, object]:
