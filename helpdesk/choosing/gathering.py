@@ -6,12 +6,12 @@ it was erased or joined to another. What keeps it from the show whatever people 
 """
 
 import datetime
+import functools
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.core.cache import cache
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from helpdesk.answers.models import Answer
@@ -35,7 +35,7 @@ RECENT = 4  # episodes looked back on for variety [judgement: desk, 2026-11]
 VISIBLE = ("part", "machine")  # kinds of finding a camera can show
 DECIBANS_PER_BIT = 3.0102999566398  # 10 log10(2)
 DAY = datetime.timedelta(days=1)
-KEEP_WORDS_S = 3600
+MOST_COUNTED = 4096  # cases whose words are kept counted
 
 
 @dataclass(frozen=True)
@@ -138,22 +138,18 @@ def _list_cases(also: Collection[int]) -> QuerySet[Case]:
 def _look_at(case: Case, blocks: Sequence[str], run: DiagnosisRun | None) -> Found:
     """Return what is known of one case."""
     people = (part.person_id for each in (case, *case.joined.all()) for part in each.parts.all())
+    missing = list_missing(case, blocks=blocks)
+    bars = [each.text for each in missing if each.is_blocking]
+    if case.joined_to_id:
+        bars.append("It is shown with the case it was joined to.")
     return Found(
         case=case,
         facts=_facts(case, run),
         people=frozenset(people),
-        bars=(*list_bars(case), *blocks),
-        lacks=tuple(missing.text for missing in list_missing(case) if not missing.is_blocking),
+        bars=tuple(bars),
+        lacks=tuple(each.text for each in missing if not each.is_blocking),
         run=run,
     )
-
-
-def list_bars(case: Case) -> list[str]:
-    """Return what keeps a case from being shown at this moment, as sentences."""
-    bars = [missing.text for missing in list_missing(case) if missing.is_blocking]
-    if case.joined_to_id:
-        bars.append("It is shown with the case it was joined to.")
-    return bars
 
 
 def _facts(case: Case, run: DiagnosisRun | None) -> Facts:
@@ -211,18 +207,15 @@ def _is_visible(finding: str) -> bool:
 
 
 def _count_words(found: Found) -> int:
-    """Return the words a sheet would plan: from the points it would have, and the cautions.
+    """Return the words a sheet would plan for a case: of the points it would have, and cautions."""
+    case = found.case
+    state = (case.version, case.opened_at, found.run.pk if found.run else 0, *found.facts.faults)
+    return _count_words_at(case.pk, (*state, len(case.answers.all())))
 
-    They are kept while nothing about the case changes.
-    """
-    case, run = found.case, found.run
-    key = f"choosing:words:{case.pk}:{case.version}:{run.pk if run else 0}:" + ":".join(
-        found.facts.faults
-    )
 
-    def count() -> int:
-        """Return them counted anew."""
-        _, points = count_spoken("", "\n".join(suggest_points(case)))
-        return points + sum(count_words(text) for text in list_cautions([case])[case.pk])
-
-    return int(cache.get_or_set(key, count, KEEP_WORDS_S) or 0)
+@functools.lru_cache(maxsize=MOST_COUNTED)
+def _count_words_at(case_id: int, state: tuple[object, ...]) -> int:
+    """Return the words of a case, counted once for each `state` it is in."""
+    case = Case.objects.get(pk=case_id)
+    _, points = count_spoken("", "\n".join(suggest_points(case)))
+    return points + sum(count_words(text) for text in list_cautions([case])[case_id])

@@ -24,9 +24,19 @@ def test_lines_name_cases_times_why_and_what_was_displaced(capsys):
     out = run(capsys, "--minutes", "20")
 
     assert out.startswith("proven optimal: worth ")
+    assert "order: the cheapest of all orders" in out
     assert "0:50 to   3:20  case " in out
     assert "It was never shown." in out
     assert "Without it " in out
+
+
+def test_long_show_says_that_its_order_is_a_near_one(capsys):
+    make_showables(12)
+
+    out = run(capsys, "--minutes", "60")
+
+    assert "12 cases" in out
+    assert "moved until no single move or exchange pays" in out
 
 
 def test_json_holds_cases_in_order_with_times_and_reasons(capsys):

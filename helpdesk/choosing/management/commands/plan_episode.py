@@ -62,6 +62,11 @@ class Command(BaseCommand):
             f" than {proposal.bound:.1f}; {len(proposal.chosen)} cases,"
             f" {write_length(proposal.best.seconds)} of {write_length(proposal.frame.left_s)}"
         )
+        self.stdout.write(
+            "order: the cheapest of all orders"
+            if proposal.ordered and proposal.ordered.is_exact
+            else "order: parts put in one by one, moved until no single move or exchange pays"
+        )
         for place in proposal.places:
             times = f"{write_length(place.in_s):>6} to {write_length(place.out_s):>6}"
             if place.part:
