@@ -24,7 +24,7 @@ from triage.knowledge import Knowledge
 from triage.knowledge._model import Floats
 
 STEPS = 60
-PENALTY = 2.0  # of the squared change of a weight [judgement: desk, 2026-11]
+PENALTY = 20.0  # of the squared change of a weight, see tests/benchmarks/train_segmentation.py
 LENGTH_PARTS = 20.0  # how many parts the lengths known before count as
 _STEP, _GROW, _SHRINK, _LEAST, _MOST = 0.05, 1.2, 0.5, 1e-4, 0.5
 _WEIGHTS = ("boundary", "passage", "start", "inside", "cohesion", "follow", "first", "last")
@@ -68,6 +68,7 @@ def learn(
     knowledge: Knowledge,
     steps: int = STEPS,
     hidden: float = 0.0,
+    penalty: float = PENALTY,
     provenance: str = "",
 ) -> CutModel:
     """Return a model that has learned from corrected shows, beside what it knew.
@@ -84,6 +85,8 @@ def learn(
     hidden : float, 0 to 1
         Share of the families of turns of speech that are hidden in a show, others in each show.
         So the model learns to do without them, as other hosts have other turns.
+    penalty : float, 0 or more
+        Of the squared change of each weight: how far the model keeps to what it knew.
     provenance : str
         What to write about the shows; empty keeps what is written.
 
@@ -104,7 +107,7 @@ def learn(
     size = {name: np.full_like(table, _STEP) for name, table in weights.items()}
     before = {name: np.zeros_like(table) for name, table in weights.items()}
     for _ in range(steps):
-        slope = {name: -PENALTY * (weights[name] - start[name]) for name in _WEIGHTS}
+        slope = {name: -penalty * (weights[name] - start[name]) for name in _WEIGHTS}
         current = replace(learned, **weights)
         for lesson in lessons:
             for name, part in _slope(current, lesson).items():

@@ -26,7 +26,7 @@ PACE_SPREAD = 0.7  # of the logarithm of the pace
 LEAST_SHARE = 0.02  # of a pace that is looked at further
 PEAK_S = 7.5  # starts so near each other are one
 APART_S = 16.0  # and no two parts start nearer to each other than this
-ENOUGH = 0.4  # of a start's probability; lower finds more and errs more
+ENOUGH = 0.25  # of its probability; chosen on the manners of trying.toml, see docs/archive.md
 # Places of a window, about two hours: the table of cohesion grows with their square
 MOST_PLACES = 3000
 _CASE = KINDS.index("case")

@@ -153,7 +153,8 @@ def _write_rolling(words: Sequence[Spoken], rng: random.Random) -> str:
             f"<{_stamp(word.start_s, '.')}><c> {word.text}</c>" for word in cue[1:]
         )
         blocks.append(
-            f"{_stamp(start, '.')} --> {_stamp(end, '.')} align:start position:0%\n{above}\n{timed}\n"
+            f"{_stamp(start, '.')} --> {_stamp(end, '.')} align:start position:0%\n"
+            f"{above}\n{timed}\n"
         )
         above = _text(cue)
         blocks.append(f"{_stamp(end, '.')} --> {_stamp(end + 0.01, '.')} align:start\n{above}\n \n")
