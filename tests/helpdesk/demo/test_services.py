@@ -12,7 +12,10 @@ from django.core.management import CommandError, call_command
 from PIL import Image
 
 from helpdesk.accounts.models import User
+from helpdesk.aftershow.models import Supporter
+from helpdesk.aftershow.selectors import get_after_show
 from helpdesk.answers.models import Answer
+from helpdesk.archive.models import ArchivedShow
 from helpdesk.cases.models import Case, CaseState, Event
 from helpdesk.core import clock
 from helpdesk.core.models import Job, JobState
@@ -24,9 +27,11 @@ from helpdesk.demo.steps import STEPS
 from helpdesk.diagnosis.engine import cures_any, list_faults, list_findings
 from helpdesk.diagnosis.models import DiagnosisRun, KnowledgeRevision, RevisionSwitch
 from helpdesk.episodes.models import Episode, EpisodeState
+from helpdesk.episodes.rates import rate_for
 from helpdesk.photos.models import Photo, PhotoState
 from helpdesk.search.models import SearchEntry
 from tests.architecture.test_get_requests import dump
+from triage.captions import read_captions
 
 pytestmark = pytest.mark.django_db
 FEW = """
@@ -71,7 +76,26 @@ parts = [
   { kind = "hello", slug = "Hello", fixed_s = 20 },
   { case = "one", slug = "The tray", fixed_s = 60 },
 ]
+
+[[episode]]
+number = 2
+title = "Rings"
+weeks_ago = 1
+slot_s = 600
+is_out = true
+captions = "2.vtt"
+late_s = 5
+off_air_s = 70
+recording_offset_s = 10
+parts = [
+  { kind = "hello", slug = "Welcome", presenter = "Wren", started_s = 0.0, fixed_s = 20 },
+  { kind = "farewell", slug = "Goodbye", presenter = "Wren", started_s = 30.5, fixed_s = 20 },
+]
 """
+CAPTIONS = "WEBVTT\n" + "".join(
+    f"\n00:{s // 60:02}:{s % 60:02}.000 --> 00:{s // 60:02}:{s % 60:02}.900\nwords that are said\n"
+    for s in range(10, 80)
+)
 Quiet = Callable[[str], None]
 
 
@@ -79,11 +103,13 @@ Quiet = Callable[[str], None]
 def few(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Put a small demo in place of the whole one."""
     scenes = sorted({p.scene for c in read_cases() for p in c.photos})
-    for name in ("people.toml", "texts.toml"):
+    for name in ("people.toml", "texts.toml", "supporters.csv"):
         (tmp_path / name).write_bytes((data.FOLDER / name).read_bytes())
     text = FEW.replace("corner-lift", scenes[0])
     (tmp_path / "cases_few.toml").write_text(text, encoding="utf-8")
     (tmp_path / "episodes.toml").write_text(SHOW, encoding="utf-8")
+    (tmp_path / "captions").mkdir()
+    (tmp_path / "captions" / "2.vtt").write_text(CAPTIONS, encoding="utf-8")
     monkeypatch.setattr(data, "FOLDER", tmp_path)
 
 
@@ -106,11 +132,49 @@ def test_demo_is_replayed_through_the_services(few: None, quiet: Quiet) -> None:
     assert Answer.objects.get(case=case).published_at
     assert [m.to for m in mail.outbox] == [["bettine@tarnstreet.example"]]
     assert SearchEntry.objects.count() == 2
-    assert Episode.objects.get().state == EpisodeState.MAKING
+    assert Episode.objects.get(number=3).state == EpisodeState.MAKING
     assert case.segments.get().slug == "The tray"
     assert not Job.objects.exclude(state=JobState.DONE).exists()
     assert KnowledgeRevision.objects.get().lesson_count == 1
     assert not RevisionSwitch.objects.exists()
+
+
+def test_demo_airs_a_show_archives_it_and_learns_from_it(few: None, quiet: Quiet) -> None:
+    """Real times count from going on air, the recording began earlier, rates are learnt."""
+    load_demo(quiet)
+
+    episode = Episode.objects.get(number=2)
+    assert episode.state == EpisodeState.OUT
+    assert episode.on_air_at == episode.starts_at + datetime.timedelta(seconds=5)
+    after = get_after_show(episode)
+    assert [part.at_s for part in after.parts] == [10, 40.5]
+    assert after.is_sound
+    shown = ArchivedShow.objects.get(number=2)
+    assert shown.segments.exists()
+    assert rate_for("Wren").is_measured
+    assert Supporter.objects.filter(may_name=True).exists()
+
+
+def test_captions_of_the_demo_fit_their_run_sheets() -> None:
+    """Every part is spoken in, at a rate people speak at, and ends with the show."""
+    aired = [episode for episode in read_episodes() if episode.captions]
+    assert len(aired) == 3
+
+    formats = []
+    for episode in aired:
+        captions = read_captions(data.open_captions(episode.captions))
+        formats.append((captions.file_format, captions.is_automatic))
+        assert not captions.problems
+        offset_s = episode.recording_offset_s
+        assert 12 * 60 <= captions.duration_s - offset_s <= 20 * 60
+        starts = [part["started_s"] for part in episode.parts]
+        assert starts == sorted(starts)
+        for start_s, end_s in zip(starts, [*starts[1:], episode.off_air_s], strict=True):
+            own = [c for c in captions.cues if start_s <= c.start_s - offset_s < end_s]
+            words = sum(len(cue.text.split()) for cue in own)
+            spoken_s = sum(cue.end_s - cue.start_s for cue in own)
+            assert 150 <= words * 60 / spoken_s <= 250, (episode.number, start_s)
+    assert sorted(formats) == [("subrip", False), ("webvtt", False), ("webvtt", True)]
 
 
 def test_demo_happens_at_its_own_times(few: None, quiet: Quiet) -> None:
