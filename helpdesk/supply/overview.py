@@ -86,10 +86,7 @@ def list_subject_rows(words: str, *, after: str = "") -> KeysetPage[SubjectRow]:
 def _rows(subjects: Sequence[Subject]) -> list[SubjectRow]:
     """Return subjects with their counts, in four queries however many they are."""
     ids = [subject.pk for subject in subjects]
-    links = SubjectCase.objects.filter(
-        subject__in=ids, is_dropped=False, case__erased_at__isnull=True
-    )
-    cases = _tally(links.values_list("subject", flat=True))
+    cases = _count_cases(ids)
     remarks = _tally(
         Remark.objects.filter(subject__in=ids, withdrawn_at__isnull=True).values_list(
             "subject", flat=True
@@ -113,6 +110,18 @@ def _rows(subjects: Sequence[Subject]) -> list[SubjectRow]:
     ]
 
 
+def _count_cases(ids: Sequence[int]) -> dict[int, int]:
+    """Return how many cases name each subject or something below it."""
+    at_or_below = (
+        Q(subject__in=ids) | Q(subject__parent__in=ids) | Q(subject__parent__parent__in=ids)
+    )
+    links = SubjectCase.objects.filter(
+        at_or_below, is_dropped=False, case__erased_at__isnull=True
+    ).values_list("case", "subject", "subject__parent", "subject__parent__parent")
+    named = {(case, subject) for case, *chain in links for subject in chain if subject is not None}
+    return _tally(subject for _, subject in named)
+
+
 def _tally(ids: Iterable[int]) -> dict[int, int]:
     counts: dict[int, int] = {}
     for pk in ids:
@@ -121,9 +130,12 @@ def _tally(ids: Iterable[int]) -> dict[int, int]:
 
 
 def list_linked_cases(subject: Subject) -> list[SubjectCase]:
-    """Return the latest cases that name a subject itself."""
-    links = subject.links.filter(is_dropped=False, case__erased_at__isnull=True)
-    return list(links.select_related("case").order_by("-case__pk")[:MOST_CASES])
+    """Return the latest cases that name a subject or something below it."""
+    links = SubjectCase.objects.filter(
+        subject__in=list_below(subject), is_dropped=False, case__erased_at__isnull=True
+    )
+    found = links.select_related("case", "subject__parent__parent").order_by("-case__pk")
+    return list(found[:MOST_CASES])
 
 
 def list_statements(statements: QuerySet[Statement]) -> list[ShownStatement]:

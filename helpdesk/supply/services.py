@@ -197,7 +197,7 @@ def _fill(subject: Subject, facts: SubjectFacts) -> None:
 
 
 def _check(subject: Subject, facts: SubjectFacts) -> None:
-    if not fold(facts.name):
+    if not any(character.isalnum() for character in facts.name):
         raise RefusedWordsError("A name needs at least one letter or figure.")
     if facts.parent and facts.parent.kind not in PARENTS[facts.kind]:
         raise RefusedWordsError(

@@ -1,0 +1,338 @@
+"""Notices: counted once a person, public only with everything, gone with what they rest on."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.template import Context, Template
+from django.template.loader import render_to_string
+from django.test import Client
+from django.urls import reverse
+
+from helpdesk.accounts.models import User
+from helpdesk.cases.joining import join_cases
+from helpdesk.cases.models import Case
+from helpdesk.cases.services import Consent, record_consent
+from helpdesk.keeping.erasing import erase_case
+from helpdesk.outbox.models import OutgoingMail
+from helpdesk.photos.models import Photo
+from helpdesk.supply.counting import count_share, share_of
+from helpdesk.supply.engine import interval_of
+from helpdesk.supply.erasure import erase_part
+from helpdesk.supply.errors import NotReadyError, RefusedWordsError, StaleWordsError
+from helpdesk.supply.models import Notice, NoticeState, Statement, Subject, SubjectCase
+from helpdesk.supply.notices import (
+    NoticeWords,
+    change_notice,
+    list_notice_needs,
+    make_notice,
+    make_ready,
+    withdraw_notice,
+)
+from helpdesk.supply.overview import find_public_photo, list_public_notices
+from helpdesk.supply.selectors import list_subjects_of
+from helpdesk.supply.statements import Asking, add_picture, ask_reply, write_statement
+from tests.helpdesk.supply.makers import (
+    FAULT,
+    NEUTRAL,
+    add_photo,
+    ask_by_hand,
+    confirm,
+    make_case_of,
+    make_maker,
+)
+
+pytestmark = pytest.mark.django_db
+WORDS = NoticeWords(title="A strand too thick", text=NEUTRAL, fault=FAULT)
+
+
+@pytest.fixture
+def case(reviewer: User) -> Case:
+    """Open a case with the fault, of a known batch."""
+    case = make_case_of(batch="FM-2291")
+    confirm(case, reviewer)
+    return case
+
+
+@pytest.fixture
+def batch(case: Case) -> Subject:
+    """Give the batch that the case names."""
+    return list_subjects_of(case)[0]
+
+
+@pytest.fixture
+def photo(case: Case) -> Photo:
+    """Give a photo that may be shown."""
+    return add_photo(case)
+
+
+@pytest.fixture
+def notice(batch: Subject, photo: Photo, reviewer: User) -> Notice:
+    """Draft a notice that nothing is missing of."""
+    notice = make_notice(batch, WORDS, actor=reviewer)
+    statement = Statement.objects.get(notice=notice)
+    add_picture(statement, photo, "The strand in the gauge", actor=reviewer)
+    ask_by_hand(statement, reviewer)
+    return notice
+
+
+@pytest.fixture
+def public(notice: Notice, producer: User) -> Notice:
+    """Make it public."""
+    return make_ready(notice.pk, version=notice.version, has_looked=True, actor=producer)
+
+
+def _page() -> str:
+    return Client().get(reverse("supply:public_notices")).content.decode()
+
+
+@pytest.mark.source("statsmodels2025")
+@pytest.mark.parametrize(
+    ("hits", "of", "low", "high"),
+    [
+        (18, 20, 0.69896635, 0.97213352),
+        (4, 20, 0.08065766, 0.41601743),
+        (1, 30, 0.00590859, 0.16670391),
+        (0, 30, 0.0, 0.11351339),
+        (30, 30, 0.8864866, 1.0),
+    ],
+)
+def test_the_interval_is_the_printed_one(hits: int, of: int, low: float, high: float) -> None:
+    """Agrees to the seven or eight figures printed."""
+    ends = interval_of(hits, of)
+
+    assert (ends.low, ends.high) == pytest.approx((low, high), abs=6e-8)
+
+
+@pytest.mark.source("newcombe1998")
+@pytest.mark.parametrize(
+    ("hits", "of", "low", "high"),
+    [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+    ],
+)
+def test_the_interval_is_newcombes(hits: int, of: int, low: float, high: float) -> None:
+    """Agrees to the four figures printed, method 3."""
+    ends = interval_of(hits, of)
+
+    assert (ends.low, ends.high) == pytest.approx((low, high), abs=5e-5)
+
+
+def test_a_person_counts_once_whatever_they_send(
+    case: Case, batch: Subject, reviewer: User
+) -> None:
+    """Three cases of one person and one of another make two; a lead stands for what joined it."""
+    make_case_of(batch="FM-2291")
+    second = make_case_of(batch="FM-2291")
+    confirm(second, reviewer)
+    other = make_case_of(batch="FM-2291", email="aurel@quay.example", person_name="Aurel")
+    joined = make_case_of(batch="FM-2291", email="third@quay.example", person_name="Third")
+    join_cases(joined, into=other, actor=reviewer)
+
+    share = count_share(batch, FAULT)
+
+    assert (share.hits, share.of) == (1, 2)
+
+
+def test_a_maker_counts_what_stands_below_it(case: Case, batch: Subject) -> None:
+    """The maker's uses hold those of products and batches; other makers' do not count."""
+    make_case_of("Quayside Polymers", email="aurel@quay.example")
+    make_case_of("Fennmoor", email="third@quay.example")
+    assert batch.parent is not None
+    maker = batch.parent.parent
+    assert maker is not None
+
+    assert (count_share(maker, FAULT).hits, count_share(maker, FAULT).of) == (1, 2)
+    assert (count_share(batch, FAULT).hits, count_share(batch, FAULT).of) == (1, 1)
+
+
+def test_the_basis_says_what_the_figure_is_not() -> None:
+    share = share_of(3, 11, "batch")
+
+    assert share.basis == (
+        "3 of 11 prints with this batch known to this desk, counted once for each person; people "
+        "write to us when something failed, so this is no failure rate of the product."
+    )
+
+
+def test_a_share_is_printed_with_interval_and_basis() -> None:
+    """Also none of none, which has no figure at all."""
+    shown = _render_share(share_of(3, 11, "batch"))
+    nothing = _render_share(share_of(0, 0, "batch"))
+
+    assert "3 of 11" in shown
+    assert "10% to 57%" in shown  # 0.0975 to 0.5656
+    assert "no failure rate of the product" in shown
+    assert "%" not in nothing
+
+
+def _render_share(share: object) -> str:
+    words = "{% load supply %}{% share_with_basis share %}"
+    text = Template(words).render(Context({"share": share}))
+    return " ".join(text.split())
+
+
+def test_no_template_prints_a_share_alone() -> None:
+    """Only the component prints one, and only it knows the counts and the ends."""
+    folder = Path(settings.BASE_DIR) / "templates"
+    own = folder / "supply" / "_share.html"
+    alone = re.compile(r"share\.(?:hits|of|ends|basis)|percent|interval_of|count_share|%\s*of")
+    found = [
+        str(path.relative_to(folder))
+        for path in (folder / "supply").rglob("*.html")
+        if path != own and alone.search(path.read_text())
+    ]
+
+    assert found == []
+    text = own.read_text().split("#}", 1)[1]  # what is printed, after the comment
+    assert alone.search(text)
+    assert text.index("share.hits") < text.index("{{ low }}") < text.index("share.basis")
+    users = [p for p in folder.rglob("*.html") if "share_with_basis" in p.read_text()]
+    assert [p.name for p in users] == ["_notice_body.html"]
+
+
+def test_a_public_notice_is_read_by_anybody(public: Notice, photo: Photo) -> None:
+    """In plain words, with picture, basis and the state of the reply; nobody is named."""
+    page = " ".join(_page().split())
+
+    assert NEUTRAL in page
+    assert "1 of 1 print with this batch" in page
+    assert "21% to 100%" in page  # 0.2065 to 1
+    assert "no failure rate of the product" in page
+    assert "has not given one yet" in page
+    assert "Bettine" not in page
+    assert "<script" not in page
+    address = reverse("supply:public_photo", args=[public.pk, photo.pk, "web"])
+    assert address in page
+    assert Client().get(address).status_code == 200
+
+
+def test_a_draft_is_read_by_nobody_else(notice: Notice, photo: Photo) -> None:
+    assert NEUTRAL not in _page()
+    address = reverse("supply:public_photo", args=[notice.pk, photo.pk, "web"])
+    assert Client().get(address).status_code == 404
+
+
+def test_a_notice_is_public_only_with_everything(
+    batch: Subject, reviewer: User, producer: User
+) -> None:
+    notice = make_notice(batch, WORDS, actor=reviewer)
+
+    with pytest.raises(NotReadyError) as caught:
+        make_ready(notice.pk, version=1, has_looked=True, actor=producer)
+
+    assert len(caught.value.needs) == 2
+    assert Notice.objects.get(pk=notice.pk).state == NoticeState.DRAFT
+
+
+def test_a_notice_is_looked_at_as_it_is(notice: Notice, producer: User) -> None:
+    with pytest.raises(RefusedWordsError, match="Look for names"):
+        make_ready(notice.pk, version=1, has_looked=False, actor=producer)
+    with pytest.raises(StaleWordsError):
+        make_ready(notice.pk, version=7, has_looked=True, actor=producer)
+
+
+def test_a_notice_that_names_the_person_is_kept_back(
+    notice: Notice, reviewer: User, producer: User
+) -> None:
+    words = NoticeWords(title="The spool of Bettine Halvorsen", text=NEUTRAL, fault=FAULT)
+
+    changed = change_notice(notice.pk, words, version=1, actor=reviewer)
+
+    (need,) = list_notice_needs(changed)
+    assert "name the person" in need
+
+
+def test_a_changed_notice_is_a_draft_again(public: Notice, reviewer: User) -> None:
+    """Its maker was asked about other words, so it is no longer read by anybody."""
+    words = NoticeWords(title="New", text=f"{NEUTRAL} It was dried.", fault=FAULT)
+
+    changed = change_notice(public.pk, words, version=public.version, actor=reviewer)
+
+    assert changed.state == NoticeState.DRAFT
+    assert any("changed after they were asked" in need for need in list_notice_needs(changed))
+    assert list_public_notices() == []
+
+
+def test_a_withdrawn_notice_is_gone_and_says_why(public: Notice, reviewer: User) -> None:
+    with pytest.raises(RefusedWordsError, match="why"):
+        withdraw_notice(public.pk, why="", actor=reviewer)
+
+    withdraw_notice(public.pk, why="The gauge was off", actor=reviewer)
+
+    assert list_public_notices() == []
+    assert public.subject.entries.filter(why="The gauge was off").exists()
+
+
+def test_a_caution_stands_first(public: Notice, photo: Photo, reviewer: User) -> None:
+    """Dangers lead the page, and the caution leads the notice."""
+    words = NoticeWords(title="Hot plug", text=NEUTRAL, fault=FAULT, caution="Switch off first.")
+    hot = make_notice(public.subject, words, actor=reviewer)
+    Notice.objects.filter(pk=hot.pk).update(state="ready", ready_at=public.ready_at)
+    Notice.objects.filter(pk=public.pk).update(ready_at=hot.made_at)
+
+    page = _page()
+
+    assert page.index("Switch off first.") < page.index(NEUTRAL)
+    assert page.index("Hot plug") < page.index("A strand too thick")
+
+
+def test_a_photo_goes_at_once_when_consent_is_taken_back(
+    public: Notice, photo: Photo, case: Case
+) -> None:
+    record_consent(case, Consent(), given_by="the person")
+
+    assert find_public_photo(public.pk, photo.pk) is None
+    assert "/photos/" not in _page()
+    address = reverse("supply:public_photo", args=[public.pk, photo.pk, "web"])
+    assert Client().get(address).status_code == 404
+
+
+def test_an_erased_case_vanishes_from_the_notice(public: Notice, photo: Photo, case: Case) -> None:
+    """Count, picture and links go; running it twice does no harm."""
+    erase_case(case.pk)
+    erase_part(case)
+
+    assert not SubjectCase.objects.filter(case=case).exists()
+    share = count_share(public.subject, FAULT)
+    assert (share.hits, share.of, share.ends) == (0, 0, None)
+    page = _page()
+    assert "/photos/" not in page
+    assert "%" not in re.sub(r"<[^>]*>", "", page.split("<h1>", 1)[1])
+
+
+def test_erasing_takes_statements_and_the_letters_that_asked(case: Case, reviewer: User) -> None:
+    maker = make_maker(reviewer, name="Tolvane")
+    statement = write_statement(maker, case, NEUTRAL, actor=reviewer)
+    asking = Asking(way="mail", to="care@tolvane.example", text=f"We say: {NEUTRAL}")
+    ask_reply(statement, asking, actor=reviewer)
+
+    erase_case(case.pk)
+
+    assert not Statement.objects.filter(case=case).exists()
+    assert not OutgoingMail.objects.filter(to="care@tolvane.example").exists()
+    assert not maker.entries.filter(why__contains=NEUTRAL).exists()
+
+
+def test_only_producers_make_it_public(
+    notice: Notice, reviewer: User, producer: User, as_user: Callable[[User], Client]
+) -> None:
+    address = reverse("supply:ready", args=[notice.pk])
+    sent = {"version": 1, "has_looked": "on"}
+
+    refused = as_user(reviewer).post(address, sent)
+    state = Notice.objects.get(pk=notice.pk).state
+    made = as_user(producer).post(address, sent)
+
+    assert (refused.status_code, state, made.status_code) == (403, NoticeState.DRAFT, 302)
+    assert Notice.objects.get(pk=notice.pk).state == NoticeState.READY
+
+
+def test_the_empty_page_says_so(db: None) -> None:
+    assert "There is no notice at present." in _page()
+    assert render_to_string("supply/_needs.html", {"needs": [], "done": "Yes."}).count("Yes.") == 1
