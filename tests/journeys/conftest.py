@@ -221,8 +221,8 @@ def open_page(browser: Browser, desk: Desk) -> Iterator[OpenPage]:
 
 
 def _keep_error(errors: list[str], said: Any) -> None:
-    # A refused form is answered with 422 on purpose; the browser calls that an error.
-    if said.type == "error" and "status of 422" not in said.text:
+    # A refused form is answered with 422 or 409 on purpose; the browser calls that an error.
+    if said.type == "error" and not any(f"status of {c}" in said.text for c in (409, 422)):
         errors.append(said.text)
 
 
