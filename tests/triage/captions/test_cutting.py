@@ -24,7 +24,7 @@ from triage.captions import (
     segment,
 )
 from triage.captions import _unplanned as unplanned
-from triage.captions._cohesion import MOST_REPEATS, _list_repeats
+from triage.captions._cohesion import MOST_REPEATS, _list_repeats, weigh_cohesion
 from triage.errors import CaptionError, InputError, OutOfRangeError
 from triage.knowledge import Knowledge, load_knowledge
 from triage.workings.segmentation import count_near, mark_gaps, window_diff
@@ -80,11 +80,9 @@ def test_run_sheets_are_followed(knowledge: Knowledge) -> None:
         places = [part.part for part in found if part.part is not None]
         assert places == sorted(set(places))
         at = {part.part: part for part in found if part.part is not None}
-        for place, part in at.items():
-            assert (part.kind, part.title) == (
-                show.run_sheet[place].kind,
-                show.run_sheet[place].slug,
-            )
+        for at_place, part in at.items():
+            planned = show.run_sheet[at_place]
+            assert (part.kind, part.title) == (planned.kind, planned.slug)
         for true, place in zip(show.parts, show.sheet_at, strict=True):
             if place is not None:
                 total += 1
@@ -197,11 +195,10 @@ def test_work_grows_linearly_with_the_file(monkeypatch: pytest.MonkeyPatch) -> N
     assert twice == pytest.approx(2 * once, rel=0.02)
 
     sizes: list[int] = []
-    weigh = unplanned.weigh_cohesion
 
     def count(*args: object) -> object:
         sizes.append(len(args[1]))  # type: ignore[arg-type]
-        return weigh(*args)  # type: ignore[arg-type]
+        return weigh_cohesion(*args)  # type: ignore[arg-type]
 
     monkeypatch.setattr(unplanned, "weigh_cohesion", count)
     monkeypatch.setattr(unplanned, "MOST_PLACES", 100)

@@ -257,7 +257,7 @@ def test_valid_files_are_read_as_a_library_reads_them(drafts: list[tuple[int, in
         blocks.append(f"{stamps[0]} --> {stamps[1]}\n{words} {number}\n")
     text = "\n".join(blocks)
 
-    theirs = [(c.start_in_seconds, c.text) for c in webvtt.from_string(text)]
+    theirs = [(c.start_in_seconds, c.text) for c in webvtt.from_string(text).captions]
 
     assert [(int(cue.start_s), cue.text) for cue in read(text).cues] == [
         (int(start), words) for start, words in theirs

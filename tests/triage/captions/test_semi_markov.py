@@ -42,7 +42,8 @@ def list_cuts() -> Iterator[list[Stretch]]:
 def cohesion_of(stems: list[str], whole: list[str], concentration: float) -> float:
     """Return the log-likelihood ratio of words one by one: the urn grows with each of them."""
     telling = [stem for stem in whole if stem]
-    total, drawn = 0.0, []
+    total = 0.0
+    drawn: list[str] = []
     for stem in filter(None, stems):
         prior = concentration * telling.count(stem) / len(telling)
         own = (drawn.count(stem) + prior) / (len(drawn) + concentration)
