@@ -7,7 +7,7 @@ from django import forms
 from helpdesk.presenting.models import PictureMark
 
 
-class MarkForm(forms.ModelForm):
+class MarkForm(forms.ModelForm):  # type: ignore[type-arg]
     """A mark: its shape, its two points in percent of the picture, and what it shows."""
 
     class Meta:

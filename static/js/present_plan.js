@@ -11,7 +11,8 @@ export function stepsOf(part) {
 export function readLog(log, show) {
   const found = { onAir_ms: show.on_air_ms, offAir_ms: show.off_air_ms, skipped: new Set() };
   const starts = new Map();
-  const told = new Set(log.filter((each) => each.part).map((each) => each.part));
+  const isStart = ({ kind }) => kind === "part" || kind === "undo";
+  const told = new Set(log.filter(isStart).map((each) => each.part));
   for (const part of show.parts) {
     if (part.started_ms !== null && !told.has(part.id)) starts.set(part.id, part.started_ms);
   }

@@ -24,7 +24,7 @@ from django.core.management import call_command
 from playwright.sync_api import Page, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[2]
-SECRET = "a-long-enough-secret-to-measure"  # noqa: S105 - of a throw-away account
+SECRET = "a-long-enough-secret-to-measure"
 PROGRAMS = ("chromium", "chromium-browser", "google-chrome")
 # From the press until the frame after the one that painted it has begun.
 SWITCH = """async (key) => {
@@ -170,7 +170,7 @@ def _offset_ms(page: Page) -> float:
         shown_ms = page.evaluate("window.measured.now()")
         received = time.time()
         looks.append((received - sent, shown_ms - (sent + received) / 2 * 1000))
-    return min(looks)[1]
+    return float(min(looks)[1])
 
 
 def _print(words: str) -> None:

@@ -126,8 +126,8 @@ def context(browser: Browser, stage: tuple[Desk, dict[str, list[int]]]) -> Itera
     """Give the producer's browser, logged in; an error in a page fails the test."""
     made = browser.new_context(
         base_url=stage[0].address,
-        viewport=DESK,
-        reduced_motion="reduce",  # type: ignore[arg-type]
+        viewport=DESK,  # type: ignore[arg-type]
+        reduced_motion="reduce",
     )
     made.set_default_timeout(WAIT_S * 1000)
     errors: list[str] = []

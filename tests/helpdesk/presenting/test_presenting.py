@@ -299,7 +299,7 @@ def test_state_says_nothing_new_to_who_knows_it(as_user, episode, producer):
     again = client.get(address, {"known": show["digest"]}).json()
 
     assert again["show"] is None
-    assert again["now_ms"] > epoch_ms(START) - 10**12
+    assert again["now_ms"] > 10**12
 
 
 def test_mark_is_drawn_ordered_and_removed_on_the_page(as_user, episode, producer):
@@ -309,7 +309,7 @@ def test_mark_is_drawn_ordered_and_removed_on_the_page(as_user, episode, produce
 
     client.post(address, RING | {"photo": photo.pk, "words": "The corner"})
     client.post(address, RING | {"photo": photo.pk, "words": "The plate", "shape": "arrow"})
-    last = PictureMark.objects.last()
+    last = PictureMark.objects.latest("pk")
     client.post(address, {"photo": photo.pk, "mark": last.pk, "do": "earlier"})
     page = client.get(address).content.decode()
 
