@@ -19,7 +19,9 @@ pytestmark = pytest.mark.django_db
 
 def take(raw: bytes) -> IncomingMail:
     """Return a letter that was taken to a case of its own."""
-    (mail,) = take_batch(receive_letters([raw], origin="test", wants_receipt=False))
+    (kept,) = receive_letters([raw], origin="test", wants_receipt=False)
+    assert isinstance(kept, IncomingMail)
+    (mail,) = take_batch([kept])
     assert mail.state == MailState.TAKEN
     return mail
 
@@ -45,7 +47,7 @@ def test_letters_go_when_their_time_is_over_and_their_words_stay(
     long_ago = clock.now() - datetime.timedelta(days=11)
     IncomingMail.objects.filter(pk__in=[old.pk, aside.pk]).update(received_at=long_ago)
     IncomingMail.objects.filter(pk=aside.pk).update(state=MailState.QUARANTINED)
-    storage, name = old.file.storage, old.file.name
+    storage, name = old.file.storage, str(old.file.name)
 
     with django_capture_on_commit_callbacks(execute=True):
         done = services.apply_rules()
