@@ -12,6 +12,7 @@ from helpdesk.archive.models import TITLE_CHARS
 from helpdesk.archive.values import CueLine, CutSegment
 
 SAME_WORDS_WITHIN_S = 90.0  # a new version may begin later or earlier [judgement: desk, 2026-11]
+SAME_START_WITHIN_S = 20.0  # a known start stands for a found one [judgement: desk, 2026-11]
 SAME_TIME_WITHIN_S = 1.5  # about half a cue [judgement: desk, 2026-11]
 
 
@@ -61,6 +62,26 @@ def lay_out(
             )
         )
     return drafts
+
+
+def pin_case(
+    drafts: Sequence[Draft], cues: Sequence[CueLine], second: float, case_id: int, title: str
+) -> list[Draft]:
+    """Return segments of which one begins where a case is known to, in place of starts nearby."""
+    starts = [cue.start_s for cue in cues]
+    cue = max(0, min(bisect_left(starts, second), len(cues) - 1))
+    if cue and second - starts[cue - 1] < starts[cue] - second:
+        cue -= 1
+    pinned = Draft(first_cue=cue, kind="case", title=title[:TITLE_CHARS], case_id=case_id)
+    others = [
+        draft
+        for draft in drafts
+        if abs(starts[draft.first_cue] - second) > SAME_START_WITHIN_S or draft.case_id
+    ]
+    laid = {draft.first_cue: draft for draft in others} | {cue: pinned}
+    if 0 not in laid:  # the first words before the case belong to what began with them
+        laid[0] = drafts[0]
+    return [laid[at] for at in sorted(laid)]
 
 
 def ends_of(drafts: Sequence[Draft], cue_count: int) -> list[int]:

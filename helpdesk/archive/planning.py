@@ -28,28 +28,30 @@ class PlannedCase:
     case_id: int | None
 
 
-def find_plan(number: int) -> list[PlannedCase]:
-    """Return the parts of a show in their order, [] when nothing of it is known.
+@dataclass(frozen=True)
+class ShownCase:
+    """A case and the second of a show at which it begins."""
 
-    A show that was made at the desk has a run sheet. Of an older one that was brought in, the desk
-    may know at which second its cases were shown.
-    """
+    second: float
+    case_id: int
+    title: str
+
+
+def find_plan(number: int) -> list[PlannedCase]:
+    """Return the parts of a show that was made at the desk, in their order; else []."""
     episode = Episode.objects.filter(number=number).first()
     if episode is not None:
         rows = get_run_sheet(episode).rows
         if any(row.segment.kind == PartKind.CASE for row in rows):
             return [_of_row(episode, row) for row in rows if not row.segment.was_left_out]
+    return []
+
+
+def list_shown(number: int) -> list[ShownCase]:
+    """Return the cases the desk knows to have been shown in an episode, by their seconds."""
     shown = Appearance.objects.filter(episode_number=number).select_related("case")
     return [
-        PlannedCase(
-            Planned(
-                kind="case",
-                slug=appearance.case.title,
-                words=_words_of(appearance.case),
-                started_s=float(appearance.starts_at_s),
-            ),
-            appearance.case_id,
-        )
+        ShownCase(float(appearance.starts_at_s), appearance.case_id, appearance.case.title)
         for appearance in shown.order_by("starts_at_s", "pk")
     ]
 

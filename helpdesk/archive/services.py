@@ -11,7 +11,7 @@ from django.db import transaction
 
 from helpdesk.accounts.models import User
 from helpdesk.archive import engine
-from helpdesk.archive.cutting import Draft, keep_corrections, lay_out
+from helpdesk.archive.cutting import Draft, keep_corrections, lay_out, pin_case
 from helpdesk.archive.errors import CaptionsRefusedError
 from helpdesk.archive.indexing import index_archived
 from helpdesk.archive.models import (
@@ -22,7 +22,7 @@ from helpdesk.archive.models import (
     UploadState,
 )
 from helpdesk.archive.naming import LARGEST_NUMBER, number_from_name
-from helpdesk.archive.planning import find_plan
+from helpdesk.archive.planning import find_plan, list_shown
 from helpdesk.archive.segments import drafts_of, read_suspects, store_segments
 from helpdesk.archive.values import CueLine, ReadFile
 from helpdesk.core import clock
@@ -89,6 +89,9 @@ def import_captions(
     plan = find_plan(number)
     cut = engine.cut(cues, [planned.part for planned in plan])
     drafts = lay_out(cues, cut, [planned.case_id for planned in plan])
+    if not plan:  # an older show: where its cases begin may be known all the same
+        for shown in list_shown(number):
+            drafts = pin_case(drafts, cues, shown.second, shown.case_id, shown.title)
     # Reading takes a while, the first time above all: not while the database is held.
     drafts = read_suspects(drafts, cues)
     with transaction.atomic():
