@@ -13,6 +13,8 @@ from typing import IO
 from helpdesk.aftershow.models import NAME_CHARS, NOTE_CHARS, Supporter
 from helpdesk.capture.sheets import read_layout, read_rows
 from helpdesk.core.errors import RefusedInputError
+from helpdesk.episodes.models import FREE_TALK_WPM, Episode, SegmentKind
+from helpdesk.episodes.rates import rate_for
 from helpdesk.episodes.timing import count_words, spoken_seconds
 
 MOST_ROWS = 5_000
@@ -24,7 +26,7 @@ NO_SIGN = "A name cannot hold a semicolon: it parts the names of the roll."
 LEAVE_OUT = ""
 # What a column may be, and the words a header may say it with, without spaces and signs.
 COLUMNS: Mapping[str, tuple[str, str]] = {
-    "name": ("Name as it should read", "name supporter fullname displayname readsas"),
+    "name": ("Name as it should read", "name who supporter fullname displayname readsas"),
     "said_as": ("How it is said", "saidas said pronounced pronunciation spokenas howitissaid"),
     "may_name": ("May be named", "maybenamed maybename consent named agrees naming public mayname"),
     "since": ("Since", "since from start started joined supportssince"),
@@ -80,6 +82,15 @@ def make_roll(words_per_minute: int) -> Roll:
         seconds=spoken_seconds(words, words_per_minute),
         words_per_minute=words_per_minute,
     )
+
+
+def roll_rate(episode: Episode | None) -> int:
+    """Return the rate of whoever reads the roll on a show, in words a minute."""
+    if episode is None:
+        return FREE_TALK_WPM
+    thanks = episode.segments.filter(kind=SegmentKind.THANKS).order_by("position").first()
+    presenter = thanks.presenter if thanks else ""
+    return rate_for(presenter, unmeasured_wpm=episode.words_per_minute).words_per_minute
 
 
 def say_names(names: Sequence[str]) -> str:

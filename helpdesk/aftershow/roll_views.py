@@ -14,14 +14,13 @@ from helpdesk.accounts.roles import PRODUCE_EPISODES
 from helpdesk.aftershow import services
 from helpdesk.aftershow.forms import ColumnsForm, ListForm, SupporterForm
 from helpdesk.aftershow.models import RollDraft, Supporter
-from helpdesk.aftershow.roll import MOST_BYTES, ORDER, look_at_rows, make_roll
+from helpdesk.aftershow.roll import MOST_BYTES, ORDER, look_at_rows, make_roll, roll_rate
 from helpdesk.core.errors import DeskError, RefusedInputError
 from helpdesk.episodes.models import Episode
 from helpdesk.episodes.selectors import find_episode_in_the_making
 from helpdesk.photos.uploads import OversizeFile
 
 may_produce = permission_required(PRODUCE_EPISODES, raise_exception=True)
-USUAL_WPM = 165  # where no episode is in the making
 SHOWN_ROWS = 200
 
 
@@ -33,7 +32,7 @@ def roll(request: HttpRequest) -> HttpResponse:
     context = {
         "tab": "episodes",
         "supporters": Supporter.objects.all(),
-        "roll": make_roll(next_one.words_per_minute if next_one else USUAL_WPM),
+        "roll": make_roll(roll_rate(next_one)),
         "order": ORDER,
         "next_one": next_one,
         "drafts": RollDraft.objects.all(),

@@ -20,6 +20,7 @@ from helpdesk.aftershow.roll import (
     look_at_rows,
     make_roll,
     read_list,
+    roll_rate,
     without_name,
 )
 from helpdesk.aftershow.selectors import AfterShow, Text, list_targets
@@ -193,7 +194,7 @@ def put_roll_into_script(episode: Episode) -> Segment:
     segment = episode.segments.filter(kind=SegmentKind.THANKS).order_by("position").first()
     if segment is None:
         raise NoPlaceError(f"Episode {episode.number} has no part that thanks supporters.")
-    roll = make_roll(episode.words_per_minute)
+    roll = make_roll(roll_rate(episode))
     if not roll.names:
         raise NoPlaceError("Nobody on the list has agreed to be named.")
     kept = [p for p in _paragraphs(segment.script) if not p.startswith(OPENING)]

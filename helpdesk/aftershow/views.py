@@ -26,7 +26,6 @@ from helpdesk.aftershow.chapters import (
 )
 from helpdesk.aftershow.errors import NotNamedError
 from helpdesk.aftershow.forms import AirForm, PartTimesForm, TargetForm, TextForm
-from helpdesk.aftershow.roll import make_roll
 from helpdesk.aftershow.selectors import (
     AfterShow,
     Text,
@@ -249,7 +248,6 @@ def _show(
         "target_form": target_form or TargetForm(),
         "told": list_told(after),
         "rates": list_rates(after),
-        "roll": make_roll(episode.words_per_minute),
     }
     return render(request, "aftershow/after_show.html", context, status=status)
 

@@ -8,6 +8,7 @@ import pytest
 import webvtt
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from helpdesk.accounts.models import User
 from helpdesk.aftershow.models import HandTold, RollDraft, Supporter
 from helpdesk.cases.services import Consent
 from helpdesk.episodes import services as episodes
@@ -21,7 +22,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def episode(producer) -> Episode:
+def episode(producer: User) -> Episode:
     """Make an episode with one print in it, whose person is reached by chat."""
     made = episodes.make_episode(
         number=38, title="Knocks", starts_at=START, slot_s=1200, words_per_minute=165
@@ -61,7 +62,7 @@ def test_whole_way_by_forms(episode, producer, as_user):
     track = page.get(f"{PAGE}/chapters.vtt")
     assert track["Content-Type"] == "text/vtt; charset=utf-8"
     assert "episode-38-chapters.vtt" in track["Content-Disposition"]
-    starts = [c.start for c in webvtt.from_buffer(io.StringIO(track.text))]
+    starts = [c.start for c in webvtt.from_buffer(io.StringIO(track.text)).captions]
     assert starts[:3] == ["00:00:00.000", "00:00:10.000", "00:00:30.000"]
     found = page.get(f"{PAGE}/chapters.json")
     assert found["Content-Type"] == "application/json+chapters"
@@ -154,7 +155,7 @@ def test_reviewer_looks_and_changes_nothing(episode, reviewer, as_user):
 def test_list_of_supporters_by_forms(episode, producer, as_user):
     page = as_user(producer)
     assert "Nobody to be named yet" in page.get("/supporters").text
-    file = SimpleUploadedFile("list.csv", "Who;OK\nZoë Okonjo;yes\n".encode())
+    file = SimpleUploadedFile("list.csv", "Somebody;OK\nZoë Okonjo;yes\n".encode())
 
     page.post("/supporters/list", {"table": file})
     draft = RollDraft.objects.get()

@@ -92,9 +92,9 @@ parts = [
   { kind = "farewell", slug = "Goodbye", presenter = "Wren", started_s = 30.5, fixed_s = 20 },
 ]
 """
+TIMED = "\n00:{0:02}:{1:02}.000 --> 00:{0:02}:{1:02}.900\nword {2} and {3} follow\n"
 CAPTIONS = "WEBVTT\n" + "".join(
-    f"\n00:{s // 60:02}:{s % 60:02}.000 --> 00:{s // 60:02}:{s % 60:02}.900\nwords that are said\n"
-    for s in range(10, 80)
+    TIMED.format(*divmod(second, 60), second, second * 7) for second in range(10, 80)
 )
 Quiet = Callable[[str], None]
 

@@ -34,10 +34,11 @@ def shown_case(**values):
 
 def start_at(episode: Episode, **seconds: float) -> None:
     """Note that the show began a minute late, and when parts started after that."""
-    Episode.objects.filter(pk=episode.pk).update(on_air_at=START + datetime.timedelta(minutes=1))
+    began = START + datetime.timedelta(minutes=1)
+    Episode.objects.filter(pk=episode.pk).update(on_air_at=began)
     episode.refresh_from_db()
     for kind, second in seconds.items():
-        at = episode.on_air_at + datetime.timedelta(seconds=second)
+        at = began + datetime.timedelta(seconds=second)
         episode.segments.filter(kind=kind).update(started_at=at)
 
 
