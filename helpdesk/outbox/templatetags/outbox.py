@@ -25,6 +25,10 @@ JOB_WORDS = {
     "note-people": "Noting whose case it is",
     "note-all-people": "Noting whose cases they are",
     "look-for-duplicates": "Looking for the same print among the cases",
+    "note-subjects": "Noting which maker or lot a case names",
+    "note-all-subjects": "Noting which makers and lots cases name",
+    "import-captions": "Taking in the captions of a show",
+    "read-archive-again": "Reading the segments of a show anew",
 }
 
 

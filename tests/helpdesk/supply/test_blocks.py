@@ -13,7 +13,13 @@ from helpdesk.core import clock
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.outbox.services import note_undelivered
 from helpdesk.supply.errors import RefusedWordsError, StaleWordsError
-from helpdesk.supply.models import EvidencePicture, ReplyRequest, Statement, WordingOverride
+from helpdesk.supply.models import (
+    EvidencePicture,
+    ReplyRequest,
+    Statement,
+    SubjectCase,
+    WordingOverride,
+)
 from helpdesk.supply.remarks import NewRemark, withdraw_remark
 from helpdesk.supply.selectors import blocks_of, list_blocks, list_subjects_of
 from helpdesk.supply.services import drop_link, note_subjects
@@ -188,7 +194,7 @@ def test_a_verdict_that_names_a_maker_proposes_a_statement(case: Case, reviewer:
 def test_a_named_maker_counts_before_the_desk_linked_it(reviewer: User) -> None:
     """No gap lies between the report and the background work."""
     case = make_case_of()
-    case.subject_links.all().delete()
+    SubjectCase.objects.filter(case=case).delete()
     confirm(case, reviewer)
 
     assert "names a maker: Fennmoor." in list_blocks(case)[0]
