@@ -241,5 +241,5 @@ def find_contact(subject: Subject) -> Subject:
 
 
 def list_case_statements(case: Case) -> list[ShownStatement]:
-    """Return what will be said on a case, with what each statement still needs."""
-    return list_statements(Statement.objects.filter(case=case))
+    """Return what will be said on a case and those joined to it, with what each still needs."""
+    return list_statements(Statement.objects.filter(Q(case=case) | Q(case__joined_to=case)))

@@ -4,7 +4,7 @@ import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from helpdesk.cases.models import Case
 from helpdesk.diagnosis.models import Verdict
@@ -38,14 +38,21 @@ def list_blocks(case: Case) -> list[str]:
 
 
 def blocks_of(case_ids: Iterable[int]) -> dict[int, list[str]]:
-    """Return the blocks of many cases, each with a list, in as many queries as for one."""
+    """Return the blocks of many cases, each with a list, in as many queries as for one.
+
+    A statement on a case joined to another keeps that one back too: they are one print.
+    """
     ids = list(dict.fromkeys(case_ids))
     blocks: dict[int, list[str]] = {case_id: [] for case_id in ids}
-    stated = set()
-    for statement in with_evidence(Statement.objects.filter(case__in=ids)):
-        stated.add(statement.case_id)
-        if statement.case_id is not None:
-            blocks[statement.case_id] += list_needs(statement)
+    stated: set[int | None] = set()
+    about = Statement.objects.filter(Q(case__in=ids) | Q(case__joined_to__in=ids))
+    for statement in with_evidence(about):
+        needs = list_needs(statement)
+        kept_back = {statement.case_id, statement.case.joined_to_id if statement.case else None}
+        stated |= kept_back
+        for case_id in kept_back:
+            if case_id in blocks:
+                blocks[case_id] += needs
     for case_id, names in _named_without_statement(ids, stated).items():
         blocks[case_id].append(
             f"The verdict of this case names a maker: {', '.join(names)}. Write what will be said "

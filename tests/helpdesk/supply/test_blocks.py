@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from helpdesk.accounts.models import User
+from helpdesk.cases.joining import join_cases, part_case
 from helpdesk.cases.models import Case
 from helpdesk.cases.services import Consent, record_consent
 from helpdesk.core import clock
@@ -239,6 +240,20 @@ def test_a_link_taken_away_names_nobody_any_more(reviewer: User) -> None:
     note_subjects(case.pk)
 
     assert list_subjects_of(case) == []
+
+
+def test_a_joined_case_keeps_its_lead_back(case: Case, reviewer: User) -> None:
+    """They are one print; parted again, only the one with the statement is kept back."""
+    joined = make_case_of(email="aurel@quay.example")
+    write_statement(make_maker(reviewer, name="Tolvane"), joined, NEUTRAL, actor=reviewer)
+    join_cases(joined, into=case, actor=reviewer)
+    together = blocks_of([case.pk, joined.pk])
+
+    part_case(joined, actor=reviewer)
+
+    assert [len(together[pk]) for pk in (case.pk, joined.pk)] == [2, 2]
+    apart = blocks_of([case.pk, joined.pk])
+    assert [len(apart[pk]) for pk in (case.pk, joined.pk)] == [0, 2]
 
 
 def test_many_cases_cost_no_more_queries_than_one(
