@@ -251,10 +251,8 @@ async function begin() {
   const unknown = left.filter((event) => !store.state.log.some((each) => each.id === event.id));
   if (unknown.length) store.change({ log: [...store.state.log, ...unknown].sort((a, b) => a.at_ms - b.at_ms) });
   listen(act, { hasLetters: page.has_keys });
-  if (pictures.canKeep) {
-    await pictures.forgetOthers(page.person);
-    if (!isOver()) await navigator.serviceWorker.register(page.worker, { scope: page.present }).catch(() => null);
-  }
+  await pictures.forgetOthers(page.person);
+  if (!isOver()) await pictures.register(page.worker, page.present);
   try {
     const kept = await desk.askState("");
     if (kept.digest !== show.digest) await take(kept);

@@ -10,11 +10,21 @@ export class Pictures {
     this.kept = new Set();
     this.wanted = [];
     this.isClosed = false;
+    this.hasWorker = false; // only with one can the page be opened again offline
   }
 
   /** Return whether this browser lets the page be kept here: over https or on this machine. */
   get canKeep() {
-    return "serviceWorker" in navigator && "caches" in window;
+    return this.hasWorker && "caches" in window;
+  }
+
+  /** Ask the browser for a worker that answers while there is no network; it may refuse. */
+  async register(address, scope) {
+    try {
+      this.hasWorker = Boolean(await navigator.serviceWorker.register(address, { scope }));
+    } catch {
+      this.hasWorker = false; // plain http on another host, or a browser told to keep nothing
+    }
   }
 
   /** Return the decoded picture, undefined while it is not there. */
@@ -59,7 +69,7 @@ export class Pictures {
 
   /** Delete what other people left in this browser. */
   async forgetOthers(person) {
-    if (!this.canKeep) return;
+    if (!("caches" in window)) return;
     for (const name of await caches.keys()) {
       if (name.startsWith(CACHES) && !name.endsWith(`-${person}`)) await caches.delete(name);
     }
@@ -69,7 +79,7 @@ export class Pictures {
   async close() {
     this.isClosed = true;
     this.kept.clear();
-    if (this.canKeep) await caches.delete(this.cacheName);
+    if ("caches" in window) await caches.delete(this.cacheName);
   }
 
   async #loadPicture(picture) {

@@ -108,7 +108,14 @@ TWO_HOURS = """async () => {
     if (clock.hasJumped()) { jumps += 1; clock.settle(); }
     worst = Math.max(worst, Math.abs(clock.now() - truth()));
   }
-  return { worst, jumps, isCorrected: clock.isCorrected };
+  // The whole computer sleeps: now the monotonic source stands still as well.
+  const asleep_ms = 600_000;
+  system_ms += asleep_ms;
+  const hasNoticed = clock.hasJumped();
+  const woken = () => truth() + asleep_ms;
+  clock.correct([{ sent: mono, received: mono + 10, server_ms: woken() + 5 }]);
+  const afterSleep = Math.abs(clock.now() - woken());
+  return { worst, jumps, hasNoticed, afterSleep, isCorrected: clock.isCorrected };
 }"""
 
 
@@ -306,6 +313,29 @@ def test_late_changes_and_what_was_taken_back(
     assert _cautions(page) == []
 
 
+def test_open_page_goes_on_without_network_and_without_a_worker(
+    browser: Browser, stage: tuple[Desk, dict[str, list[int]]]
+) -> None:
+    """Where browsers allow no worker, pictures are in memory and the page says what that means."""
+    context = browser.new_context(base_url=stage[0].address, service_workers="block")
+    context.set_default_timeout(WAIT_S * 1000)
+    log_in(context.new_page(), "wren")
+    page = _open(context, 39)
+    expect(page.locator("[data-at=ready]")).to_contain_text("Pictures in memory: 4 of 4.")
+    assert page.evaluate(CACHED) == []
+
+    context.set_offline(True)
+    page.keyboard.press("Home")
+    for _ in range(12):
+        page.keyboard.press("PageUp")
+    page.keyboard.press("PageDown")
+
+    image = page.locator("[data-at=shot] img")
+    expect(image).to_have_attribute("alt", "A lamp foot that moved, whole")
+    assert image.evaluate("(image) => image.complete && image.naturalWidth") == 1200
+    context.close()
+
+
 def test_log_out_leaves_nothing_behind(
     context: BrowserContext, stage: tuple[Desk, dict[str, list[int]]]
 ) -> None:
@@ -334,6 +364,8 @@ def test_clock_stays_true_for_two_hours(
     assert found["jumps"] > 0
     # An exchange of 9 ms there and 7 ms back leaves at most half their difference.
     assert found["worst"] <= 1.0 + 1e-3
+    assert found["hasNoticed"]
+    assert found["afterSleep"] <= 1e-3
 
 
 def test_page_without_script_is_the_whole_show(
