@@ -122,17 +122,24 @@ def find_best(line: Line) -> tuple[list[Stretch], float]:
     return found[::-1], float(final.max())
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Ahead:
-    """The log sums over all in front of each start and each end, and over everything."""
+def sum_all(line: Line) -> Sums:
+    """Return the sum over all cuts, and the probabilities of what they hold."""
+    states = line.start.shape[1]
+    enter, leave, log_total = _look_ahead(line)
+    rest, beyond, cohesion = _look_back(line, _lows(line), enter - log_total)
+    starts = np.exp(enter[:-1] + rest - log_total)
+    ends = np.exp(leave + beyond - log_total)
+    onwards = line.start - line.inside[:-1] + rest
+    follow = np.zeros((states, states))
+    for state in range(states):  # one row at a time keeps the table small
+        moves = leave[1:-1, state, None] + line.follow[state] + onwards[1:]
+        follow[state] = np.exp(moves - log_total).sum(axis=0)
+    inside = np.cumsum(starts - np.concatenate((np.zeros((1, states)), ends[1:-1])), axis=0)
+    return Sums(log_total, starts, np.clip(inside, 0.0, 1.0), follow, ends[-1], cohesion)
 
-    enter: Floats
-    leave: Floats
-    log_total: float
 
-
-def look_ahead(line: Line) -> Ahead:
-    """Return the log sums from the start of the line on."""
+def _look_ahead(line: Line) -> tuple[Floats, Floats, float]:
+    """Return the log sums over all in front of a start and of an end, and over everything."""
     places, states = line.start.shape
     enter = np.full((places + 1, states), NEVER)  # up to a start, without its running sum
     leave = np.full((places + 1, states), NEVER)
@@ -144,24 +151,7 @@ def look_ahead(line: Line) -> Ahead:
         if at < places:
             moves = _log_sum(leave[at][:, None] + line.follow)
             enter[at] = moves + line.start[at] - line.inside[at]
-    return Ahead(enter, leave, float(_log_sum((leave[places] + line.last)[:, None])[0]))
-
-
-def sum_all(line: Line, ahead: Ahead | None = None) -> Sums:
-    """Return the sum over all cuts, and the probabilities of what they hold."""
-    states = line.start.shape[1]
-    ahead = ahead or look_ahead(line)
-    enter, leave, log_total = ahead.enter, ahead.leave, ahead.log_total
-    rest, beyond, cohesion = _look_back(line, _lows(line), enter - log_total)
-    starts = np.exp(enter[:-1] + rest - log_total)
-    ends = np.exp(leave + beyond - log_total)
-    onwards = line.start - line.inside[:-1] + rest
-    follow = np.zeros((states, states))
-    for state in range(states):  # one row at a time keeps the table small
-        moves = leave[1:-1, state, None] + line.follow[state] + onwards[1:]
-        follow[state] = np.exp(moves - log_total).sum(axis=0)
-    inside = np.cumsum(starts - np.concatenate((np.zeros((1, states)), ends[1:-1])), axis=0)
-    return Sums(log_total, starts, np.clip(inside, 0.0, 1.0), follow, ends[-1], cohesion)
+    return enter, leave, float(_log_sum((leave[places] + line.last)[:, None])[0])
 
 
 def _look_back(line: Line, lows: NDArray[np.intp], enter: Floats) -> tuple[Floats, Floats, Floats]:

@@ -13,7 +13,7 @@ from triage.captions._cohesion import Cohesion, weigh_cohesion
 from triage.captions._cut_model import CutModel
 from triage.captions._features import ShowSigns
 from triage.captions._model import KINDS
-from triage.captions._semi_markov import Line, Stretch, look_ahead, sum_all
+from triage.captions._semi_markov import NEVER, Line, Stretch, sum_all
 from triage.captions._words import SpokenWords
 from triage.knowledge._model import Floats
 
@@ -23,13 +23,13 @@ LONGEST_S = 1800.0  # of a part without a run sheet
 # among these multiples of the usual length [judgement: desk, 2026-11]
 PACES = (0.4, 0.63, 1.0, 1.6, 2.5)
 PACE_SPREAD = 0.7  # of the logarithm of the pace
-LEAST_SHARE = 0.02  # of a pace that is looked at further
 PEAK_S = 7.5  # starts so near each other are one
 APART_S = 16.0  # and no two parts start nearer to each other than this
 ENOUGH = 0.25  # of its probability; chosen on the manners of trying.toml, see docs/archive.md
 # Places of a window, about two hours: the table of cohesion grows with their square
 MOST_PLACES = 3000
 _CASE = KINDS.index("case")
+_IS_CASE = np.array([float(kind == "case") for kind in KINDS])
 
 
 def find_places(signs: ShowSigns, model: CutModel) -> NDArray[np.intp]:
@@ -132,18 +132,9 @@ def _cut_window(
     """
     cohesion = weigh_cohesion(signs.words.stems, signs.words.first[places])
     line = draw_line(signs, places, cohesion, model)
-    paced = [at_pace(line, pace) for pace in PACES]
-    ahead = [look_ahead(one) for one in paced]
-    logs = np.array([one.log_total for one in ahead])
-    logs -= 0.5 * (np.log(PACES) / PACE_SPREAD) ** 2
-    shares = np.exp(logs - logs.max())
-    shares /= shares.sum()
-    starts, inside = np.zeros(len(places)), np.zeros(line.start.shape)
-    for one, seen, share in zip(paced, ahead, shares, strict=True):
-        if share > LEAST_SHARE:
-            sums = sum_all(one, seen)
-            starts += share * sums.starts.sum(axis=1)
-            inside += share * sums.inside
+    sums = sum_all(at_all_paces(line))
+    starts = sums.starts.sum(axis=1)
+    inside = sums.inside.reshape(len(places), len(PACES), len(KINDS)).sum(axis=1)
     firsts = _pick_starts(starts, signs.start_s[places])
     total = np.concatenate((np.zeros((1, len(KINDS))), np.cumsum(inside, axis=0)))
     ends = [*firsts[1:], len(places)]
@@ -184,5 +175,22 @@ def sum_near(starts: Floats, start_s: Floats, span_s: float) -> Floats:
 
 def at_pace(line: Line, pace: float) -> Line:
     """Return a line whose cases are longer or shorter than usual by a factor."""
-    stretch = np.array([np.log(pace) if kind == "case" else 0.0 for kind in KINDS])
-    return replace(line, log_length=line.log_length + stretch)
+    return replace(line, log_length=line.log_length + np.log(pace) * _IS_CASE)
+
+
+def at_all_paces(line: Line) -> Line:
+    """Return a line with a state for each kind at each pace, kept throughout the show."""
+    count = len(PACES)
+    pace = np.log(np.repeat(PACES, len(KINDS)))
+    same = np.kron(np.eye(count), np.ones(line.follow.shape)) > 0.0
+    return replace(
+        line,
+        start=np.tile(line.start, count),
+        inside=np.tile(line.inside, count),
+        follow=np.where(same, np.tile(line.follow, (count, count)), NEVER),
+        first=np.tile(line.first, count) - 0.5 * (pace / PACE_SPREAD) ** 2,
+        last=np.tile(line.last, count),
+        log_length=np.tile(line.log_length, count) + pace * np.tile(_IS_CASE, count),
+        log_spread=np.tile(line.log_spread, count),
+        cohesion_weight=np.tile(line.cohesion_weight, count),
+    )
