@@ -166,7 +166,7 @@ def measure_learning(each: int, seed: int, knowledge: Knowledge) -> None:
             CorrectedShow(read_captions(s.data), tuple((p.start_s, p.kind) for p in s.parts))
             for s in shows[:LESSONS]
         ]
-        taught = learn(base, lessons, knowledge=knowledge, steps=15)
+        taught = learn(base, lessons, knowledge=knowledge)
         for show in shows[LESSONS:]:
             captions = read_captions(show.data)
             before.append(judge_cut(show, captions, knowledge, base))

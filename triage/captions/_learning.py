@@ -23,8 +23,8 @@ from triage.errors import InputError
 from triage.knowledge import Knowledge
 from triage.knowledge._model import Floats
 
-STEPS = 60
-PENALTY = 20.0  # of the squared change of a weight, see tests/benchmarks/train_segmentation.py
+STEPS = 20
+PENALTY = 3.0  # of the squared change of a weight, chosen on the manners of trying.toml
 LENGTH_PARTS = 20.0  # how many parts the lengths known before count as
 _STEP, _GROW, _SHRINK, _LEAST, _MOST = 0.05, 1.2, 0.5, 1e-4, 0.5
 _WEIGHTS = ("boundary", "passage", "start", "inside", "cohesion", "follow", "first", "last")

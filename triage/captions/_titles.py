@@ -19,7 +19,8 @@ PLAIN: Final[dict[Kind, str]] = {
 OPENING_S = 75.0  # a part's subject is named early
 EARLY_WEIGHT = 2.0
 PAIR_WEIGHT = 1.6  # "layer lines" says more than "lines"
-MOST_FOCUS = 3  # words of a title
+NAMED_SHARE = 0.5  # of the uses of a word for a thing follow an article
+ARTICLES: Final = frozenset(["a", "an", "the", "my", "this", "that", "his", "her", "our", "their"])
 _ODD = re.compile(r"\d")
 
 
@@ -34,11 +35,12 @@ def make_title(
     """
     if kind in ("intro", "outro"):
         return PLAIN[kind]
-    scores, spellings = _score_stems(words, first, end)
-    things = [found for found in scores if found not in trade]
+    scores = _score_stems(words, first, end)
+    named = _named_things(words, first, end)
+    things = [found for found in scores if found not in trade and found in named]
     trades = [found for found in scores if found in trade]
-    phrase = _trade_phrase(words, first, end, trades[:MOST_FOCUS])
-    thing = spellings[things[0]] if things else ""
+    phrase = _best_phrase(words, first, end, trades[:1])
+    thing = _best_phrase(words, first, end, things[:1])
     if kind == "notice":
         subject = phrase or thing
         return f"{PLAIN[kind]}: {subject}" if subject else PLAIN[kind]
@@ -47,30 +49,39 @@ def make_title(
     return _capital(phrase or thing) or PLAIN[kind]
 
 
-def _score_stems(words: SpokenWords, first: int, end: int) -> tuple[list[str], dict[str, str]]:
-    """Return the stems of a part, most telling first, and how each is mostly spelt."""
+def _score_stems(words: SpokenWords, first: int, end: int) -> list[str]:
+    """Return the stems of a part, most telling first."""
     whole = Counter(words.stems)
     inside: defaultdict[str, float] = defaultdict(float)
-    spelt: dict[str, Counter[str]] = {}
     early_s = words.time_s[first] + OPENING_S if first < end else 0.0
     for at in range(first, end):
         found = words.stems[at]
         if found and not _ODD.search(found):
-            inside[found] += 1 + (EARLY_WEIGHT - 1.0) * bool(words.time_s[at] < early_s)
-            spelt.setdefault(found, Counter())[words.words[at]] += 1
-    total = max(len(words.stems), 1)
-    share = max(end - first, 1) / total
+            inside[found] += EARLY_WEIGHT if words.time_s[at] < early_s else 1.0
+    share = max(end - first, 1) / max(len(words.stems), 1)
 
     def score(found: str) -> float:
         expected = whole[found] * share + 0.5
-        return float(inside[found] * np.log1p(inside[found] / expected))
+        return float(inside[found] * np.log(inside[found] / expected))
 
-    ranked = sorted(inside, key=lambda found: (-score(found), found))
-    return ranked, {found: counts.most_common(1)[0][0] for found, counts in spelt.items()}
+    return sorted(inside, key=lambda found: (-score(found), found))
 
 
-def _trade_phrase(words: SpokenWords, first: int, end: int, best: Sequence[str]) -> str:
-    """Return the words around the most telling word of the trade that are said together most."""
+def _named_things(words: SpokenWords, first: int, end: int) -> set[str]:
+    """Return the stems that are mostly said behind "a", "the", "my" or a word between them."""
+    uses: Counter[str] = Counter()
+    named: Counter[str] = Counter()
+    for at in range(first, end):
+        found = words.stems[at]
+        if found:
+            uses[found] += 1
+            near = words.words[max(first, at - 2) : at]
+            named[found] += any(word in ARTICLES for word in near)
+    return {found for found in uses if named[found] >= max(2, NAMED_SHARE * uses[found])}
+
+
+def _best_phrase(words: SpokenWords, first: int, end: int, best: Sequence[str]) -> str:
+    """Return the best word, with the one beside it if both are said together most often."""
     if not best:
         return ""
     pairs: defaultdict[str, float] = defaultdict(float)
