@@ -144,6 +144,10 @@ function drawParts(model) {
 function drawComing(model) {
   const open = model.parts.filter((part) => !model.reading.starts.has(part.id));
   const rows = open.map((part) => [part.id, part.slug, wordOf(part, model.reading)]);
+  if (!rows.length) {
+    fill("coming", "", () => [el("li", {}, "Every part was on.")]);
+    return;
+  }
   fill("coming", [rows, model.isLive], () => rows.map(([id, slug, word], index) => {
     const press = (name, words, isShown = true) => isShown
       ? [el("button", { type: "button", className: "button small", id: `${name}-${id}`, data: { do: name, part: id } }, words, el("span", { className: "unseen" }, `: ${slug}`))]
