@@ -486,7 +486,7 @@ MATRIX: dict[str, Row] = {
     "aftershow:add_target": Row(
         PRODUCER,
         get=False,
-        post=lambda w: {"target": "Feed", "limit_chars": "400"},
+        post=lambda w: {"target": "Short", "limit_chars": "400"},
         at=_episode,
         forged_at=(_no_episode,),
         code=302,
