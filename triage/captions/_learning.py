@@ -24,7 +24,7 @@ from triage.knowledge import Knowledge
 from triage.knowledge._model import Floats
 
 STEPS = 20
-PENALTY = 3.0  # of the squared change of a weight, chosen on the manners of trying.toml
+PENALTY = 20.0  # of the squared change of a weight; 3 let few shows spoil more than they taught
 LENGTH_PARTS = 20.0  # how many parts the lengths known before count as
 _STEP, _GROW, _SHRINK, _LEAST, _MOST = 0.05, 1.2, 0.5, 1e-4, 0.5
 _WEIGHTS = ("boundary", "passage", "start", "inside", "cohesion", "follow", "first", "last")
