@@ -8,6 +8,7 @@ from tests.architecture.world import World
 
 POLICY = {
     "default-src 'self'",
+    "media-src 'self' blob:",
     "img-src 'self' blob: data:",
     "object-src 'none'",
     "base-uri 'none'",
