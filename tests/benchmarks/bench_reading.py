@@ -3,8 +3,8 @@
 Run ``python tests/benchmarks/bench_reading.py [--every N] [--grid] [--meaning]``. The stories
 are diagnosed by classifiers that were not given them (three parts, each held out in turn); short
 stories and the second-hand reports in tests/triage/reading/told.txt are never trained on.
-``--grid`` prints the log-loss for several strengths of the classifier and shares of the reading;
-the best on the stories is the stacking fit.
+``--grid`` prints the log-loss for several shares of the reading and probabilities that a text is
+like no story; the best on the stories is the stacking fit.
 ``--meaning`` trains with the sentence model of the extra 'meaning'. Long and short stories are
 shown apart, as reports of strangers have about 95 words.
 """
@@ -34,7 +34,7 @@ from triage.knowledge import (  # noqa: E402  as above
 from triage.reading import TextClassifier, load_sentence_model  # noqa: E402  as above
 
 PARTS = 3
-STRENGTHS = (0.5, 0.7, 0.85, 1.0)
+UNLIKES = (0.02, 0.05, 0.1, 0.2, 0.3)
 SHARES = (0.5, 0.6, 0.7, 0.85, 1.0)
 
 
@@ -113,12 +113,12 @@ def run(knowledge: Knowledge, every: int, *, grid: bool, meaning: bool) -> Itera
     alone = np.array([whole.score(story.text) for story in told])
     yield describe("told, classifier alone", softmax(alone), told, faults)
     yield describe("told, both", forecasts(combined, told), told, faults)
-    for strength in STRENGTHS if grid else ():
+    for unlike in UNLIKES if grid else ():
         for share in SHARES:
             with ExitStack() as stack:
-                stack.enter_context(patch("triage.reading.classifier.STRENGTH", strength))
+                stack.enter_context(patch("triage.reading.classifier.UNLIKE", unlike))
                 stack.enter_context(patch("triage.diagnose.READ_SHARE", share))
-                name = f"strength {strength}, share {share}"
+                name = f"unlike {unlike}, share {share}"
                 yield describe(f"stories, {name}", of_stories(), asked, faults)
                 yield describe(f"told, {name}", forecasts(combined, told), told, faults)
 

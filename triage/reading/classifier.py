@@ -29,12 +29,9 @@ from triage.reading.training import Singles, Taught, fit_dual, score_held_out
 from triage.reading.vectors import Scale, multiply_columns, multiply_rows
 
 OWN_WEIGHT = 2.0  # of the knowledge's words beside a story; least held-out loss of 0.5, 1, 2
-# Share of the fitted log-likelihoods that is believed: real texts are further from the stories
-# than the stories are from each other, see docs/reading.md [judgement: desk, 2026-11-25]
-STRENGTH = 0.85
 # Probability that somebody tells of a fault as none of the stories does; more than the stories
-# ask for, for the same reason [judgement: desk, 2026-11-25]
-UNLIKE = 0.1
+# ask for, as strangers write less like them, see docs/reading.md [judgement: desk, 2026-11-25]
+UNLIKE = 0.2
 FILES_KEPT = 3  # states of knowledge and stories whose classifiers stay in a folder
 _PARTS = (
     "recipe",
@@ -173,7 +170,7 @@ class TextClassifier:
         score = self.score(text)
         if not says_something(text) or not score.any() or not prior.any():
             return {}
-        ratios = log_ratios(score * STRENGTH, prior, unlike=UNLIKE)
+        ratios = log_ratios(score, prior, unlike=UNLIKE)
         return dict(zip(self.faults, ratios.tolist(), strict=True))
 
     def save(self, path: Path) -> None:
