@@ -144,8 +144,9 @@ def names_subject(case: Case, statement: Statement) -> bool:
 def ask_reply(statement: Statement, asking: Asking, *, actor: User) -> ReplyRequest:
     """Ask a subject for a reply to the words as they stand, by a letter, or keep that it was.
 
-    Raises RefusedWordsError for a day to come, and for a letter that is empty, or does not hold
-    the words it asks about.
+    The very same letter to the same address is sent once, unless it did not arrive. Raises
+    RefusedWordsError for a day to come, and for a letter that is empty, or does not hold the
+    words it asks about.
     """
     today = clock.today()
     on_date = today if asking.way == Way.MAIL else asking.on_date or today
@@ -157,6 +158,10 @@ def ask_reply(statement: Statement, asking: Asking, *, actor: User) -> ReplyRequ
         )
     if LINK_MARK in asking.text:
         raise RefusedWordsError(f"Take {LINK_MARK} out: it stands for a person’s private page.")
+    Statement.objects.select_for_update().get(pk=statement.pk)  # two at once ask one by one
+    known = _find_same_letter(statement, asking) if asking.way == Way.MAIL else None
+    if known:
+        return known
     mail = _letter(statement, asking) if asking.way == Way.MAIL else None
     request = ReplyRequest.objects.create(
         statement=statement,
@@ -288,8 +293,17 @@ def _make(
     )
 
 
+def _find_same_letter(statement: Statement, asking: Asking) -> ReplyRequest | None:
+    """Return when this very letter went to this address already and did not come back."""
+    asked = ReplyRequest.objects.filter(
+        statement=statement, way=Way.MAIL, to__iexact=asking.to, text=asking.text
+    )
+    arrived = asked.filter(mail__isnull=False, mail__undelivered_at__isnull=True)
+    return arrived.select_related("mail").first()
+
+
 def _letter(statement: Statement, asking: Asking) -> OutgoingMail:
-    """Write the letter that asks; asking again about the same words to the same address is one."""
+    """Write the letter that asks, a further one each time."""
     return queue_letter(
         kind=MailKind.REPLY,
         to=asking.to,

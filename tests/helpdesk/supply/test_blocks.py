@@ -166,6 +166,27 @@ def test_a_letter_counts_from_the_day_it_went(case: Case, reviewer: User) -> Non
     assert "did not arrive" in list_blocks(case)[0]
 
 
+def test_a_form_sent_twice_asks_once(case: Case, reviewer: User) -> None:
+    """The same letter goes again only when it came back; other words are another letter."""
+    statement = write_statement(
+        make_maker(reviewer, name="Quayside Polymers"), case, NEUTRAL, actor=reviewer
+    )
+    asking = Asking(way="mail", to="care@quayside.example", text=f"We will say: {NEUTRAL}")
+
+    first = ask_reply(statement, asking, actor=reviewer)
+    assert ask_reply(statement, asking, actor=reviewer) == first
+    send_letters()
+    assert ask_reply(statement, asking, actor=reviewer) == first
+    assert OutgoingMail.objects.filter(kind="reply").count() == 1
+
+    reminder = Asking(way="mail", to=asking.to, text=f"Once more: {NEUTRAL}")
+    assert ask_reply(statement, reminder, actor=reviewer) != first
+    letter = OutgoingMail.objects.get(pk=first.mail_id)
+    note_undelivered(message_id=letter.message_id, status="5.1.1", words="No such user")
+    assert ask_reply(statement, asking, actor=reviewer) != first
+    assert OutgoingMail.objects.filter(kind="reply").count() == 3
+
+
 def test_letters_to_makers_do_not_hang_together(case: Case, reviewer: User) -> None:
     """A letter about no case names no other one before it."""
     maker = make_maker(reviewer, name="Quayside Polymers")
