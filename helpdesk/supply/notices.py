@@ -113,9 +113,14 @@ def withdraw_notice(notice_id: int, *, why: str, actor: User) -> Notice:
 
 
 def _persons_named(notice: Notice, statement: Statement) -> list[str]:
-    """Return a sentence when the words name a person whose picture the notice shows."""
+    """Return a sentence when what everybody reads names a person whose picture is shown.
+
+    The description of a picture is read out to whoever cannot see it, and a reply stands below.
+    """
     words = [statement.text, notice.title, notice.caution]
-    words += [picture.shows for picture in shown_pictures(statement)]
+    for picture in shown_pictures(statement):
+        words += [picture.shows, picture.photo.alt_text]
+    words += [each.text for each in statement.replies.all() if each.withdrawn_at is None]
     said = "\n".join(map(fold, words))
     names: Sequence[str] = [
         name

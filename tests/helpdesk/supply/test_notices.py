@@ -15,6 +15,7 @@ from helpdesk.accounts.models import User
 from helpdesk.cases.joining import join_cases
 from helpdesk.cases.models import Case
 from helpdesk.cases.services import Consent, record_consent
+from helpdesk.core import clock
 from helpdesk.keeping.erasing import erase_case
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.photos.models import Photo
@@ -22,7 +23,14 @@ from helpdesk.supply.counting import count_share, share_of
 from helpdesk.supply.engine import interval_of
 from helpdesk.supply.erasure import erase_part
 from helpdesk.supply.errors import NotReadyError, RefusedWordsError, StaleWordsError
-from helpdesk.supply.models import Notice, NoticeState, Statement, Subject, SubjectCase
+from helpdesk.supply.models import (
+    EvidencePicture,
+    Notice,
+    NoticeState,
+    Statement,
+    Subject,
+    SubjectCase,
+)
 from helpdesk.supply.notices import (
     NoticeWords,
     change_notice,
@@ -32,8 +40,9 @@ from helpdesk.supply.notices import (
     withdraw_notice,
 )
 from helpdesk.supply.overview import find_public_photo, list_public_notices
+from helpdesk.supply.remarks import NewRemark
 from helpdesk.supply.selectors import list_subjects_of
-from helpdesk.supply.statements import Asking, add_picture, ask_reply, write_statement
+from helpdesk.supply.statements import Asking, add_picture, ask_reply, record_reply, write_statement
 from tests.helpdesk.supply.makers import (
     FAULT,
     NEUTRAL,
@@ -245,6 +254,26 @@ def test_a_notice_that_names_the_person_is_kept_back(
     changed = change_notice(notice.pk, words, version=1, actor=reviewer)
 
     (need,) = list_notice_needs(changed)
+    assert "name the person" in need
+
+
+def test_a_picture_whose_description_names_the_person_is_kept_back(notice: Notice) -> None:
+    """Everybody can have the description of a picture read out."""
+    photo = EvidencePicture.objects.get(statement__notice=notice).photo
+    photo.alt_text = "The rook of Bettine Halvorsen, leaning"
+    photo.save(update_fields=["alt_text"])
+
+    (need,) = list_notice_needs(notice)
+
+    assert "name the person" in need
+
+
+def test_a_reply_that_names_the_person_is_kept_back(notice: Notice, reviewer: User) -> None:
+    said = NewRemark(text="Bettine Halvorsen wrote to us.", who="Care", on_date=clock.today())
+    record_reply(Statement.objects.get(notice=notice), said, actor=reviewer)
+
+    (need,) = list_notice_needs(notice)
+
     assert "name the person" in need
 
 
