@@ -171,6 +171,10 @@ def test_page_and_table_by_period(reviewer, producer, as_user):
     wrong = page.get("/season?since=2026-03-01&until=2026-02-01")
     assert wrong.status_code == 422
     assert "ends before it begins" in wrong.text
+    for far in ("until=9999-12-31", "since=0001-01-01", "until=0001-02-01"):
+        refused = page.get(f"/season?{far}")
+        assert refused.status_code == 422
+        assert "Give a year from 1970 to 2999." in refused.text
 
 
 def test_season_needs_the_same_queries_for_many_shows(
