@@ -5,6 +5,7 @@ DeskError
 │   └── StaleChoiceError      the sheet or the cases changed since the proposal was made
 ├── WrongStateError
 │   └── SolverError           the solver gave no proof
+│       └── OutOfTimeError    it was not given the time for one
 └── RefusedInputError
     └── ChoosingInputError    what is to be chosen from, or the rules, make no sense
 """
@@ -18,6 +19,10 @@ class StaleChoiceError(StaleVersionError):
 
 class SolverError(WrongStateError):
     """The solver gave no proof."""
+
+
+class OutOfTimeError(SolverError):
+    """The solver was not given the time for a proof."""
 
 
 class ChoosingInputError(RefusedInputError):

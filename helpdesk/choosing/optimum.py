@@ -11,11 +11,12 @@ one, so the best set is the only one exactly when leaving out any one member cos
 is what the margins tell, and only where one of them is 0 the lowest numbers are searched for.
 """
 
+import time
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from helpdesk.choosing.errors import ChoosingInputError, SolverError
+from helpdesk.choosing.errors import ChoosingInputError, OutOfTimeError, SolverError
 from helpdesk.choosing.polishing import polish
 from helpdesk.choosing.program import SLACK, Program, whole_bound
 from helpdesk.choosing.values import FAMILY, Best, Chosen, Margin, Option, Rules
@@ -34,23 +35,42 @@ class Layout:
     firsts: Mapping[tuple[str, str], int]
 
 
-def choose(options: Sequence[Option], rules: Rules) -> Chosen | None:
-    """Return the best set with what each member displaced, or None when nothing fits."""
+def choose(
+    options: Sequence[Option], rules: Rules, *, enough_s: float | None = None
+) -> Chosen | None:
+    """Return the best set with what each member displaced, or None when nothing fits.
+
+    The best set is proven however long that takes; what is not known of its members and of sets
+    worth the same after `enough_s` seconds is left open.
+    """
+    until_s = None if enough_s is None else time.monotonic() + enough_s
     best = find_best(options, rules)
     if best is None:
         return None
-    margins = find_margins(options, rules, best)
+    margins = find_margins(options, rules, best, until_s=until_s)
+    is_settled = all(margin.is_known for margin in margins)
     if any(margin.worth == 0 for margin in margins):
-        first = find_lowest_numbers(options, rules, best)
+        try:
+            first = find_lowest_numbers(options, rules, best, until_s=until_s)
+        except OutOfTimeError:
+            return Chosen(best=best, margins=margins, is_settled=False)
+        is_settled = True
         if first.chosen != best.chosen:
-            best, margins = first, find_margins(options, rules, first)
-    return Chosen(best=best, margins=margins)
+            best, margins = first, find_margins(options, rules, first, until_s=until_s)
+    return Chosen(best=best, margins=margins, is_settled=is_settled)
 
 
-def find_best(options: Sequence[Option], rules: Rules, *, at_least: int = 0) -> Best | None:
+def find_best(
+    options: Sequence[Option],
+    rules: Rules,
+    *,
+    at_least: int = 0,
+    until_s: float | None = None,
+) -> Best | None:
     """Return one best set, proven, or None when nothing fits; ties are not looked at.
 
-    A set worth less than `at_least` may be taken for nothing.
+    A set worth less than `at_least` may be taken for nothing. Raises OutOfTimeError without a
+    proof at `until_s` on the monotonic clock.
     """
     check_input(options, rules)
     usable = screen(_usable(options, rules), rules, at_least=at_least)
@@ -58,7 +78,7 @@ def find_best(options: Sequence[Option], rules: Rules, *, at_least: int = 0) -> 
         return None
     program, layout = build(usable, rules)
     add_rules(program, layout, usable, rules)
-    solution = program.maximise()
+    solution = program.maximise(until_s=until_s)
     if solution is None:
         return None
     members = [option for option in usable if solution.values[layout.options[option.id]]]
@@ -74,12 +94,22 @@ def find_best(options: Sequence[Option], rules: Rules, *, at_least: int = 0) -> 
     )
 
 
-def find_margins(options: Sequence[Option], rules: Rules, best: Best) -> tuple[Margin, ...]:
-    """Return, for each member, what comes in without it and by how much the total falls."""
+def find_margins(
+    options: Sequence[Option], rules: Rules, best: Best, *, until_s: float | None = None
+) -> tuple[Margin, ...]:
+    """Return, for each member, what comes in without it and by how much the total falls.
+
+    Each may take its share of the time left, so that a hard one does not keep the others back.
+    """
     found = []
-    for number in best.chosen:
+    for place, number in enumerate(best.chosen):
         without = replace(rules, must=rules.must - {number}, never=rules.never | {number})
-        other = find_best(options, without)
+        try:
+            share_s = _share(until_s, len(best.chosen) - place)
+            other = find_best(options, without, until_s=share_s)
+        except OutOfTimeError:
+            found.append(Margin(id=number, worth=None, is_known=False))
+            continue
         if other is None:
             found.append(Margin(id=number, worth=None))
             continue
@@ -92,6 +122,14 @@ def find_margins(options: Sequence[Option], rules: Rules, best: Best) -> tuple[M
             )
         )
     return tuple(found)
+
+
+def _share(until_s: float | None, count: int) -> float | None:
+    """Return when the first of so many has had its share of the time left."""
+    if until_s is None:
+        return None
+    now_s = time.monotonic()
+    return now_s + (until_s - now_s) / count
 
 
 def check_input(options: Sequence[Option], rules: Rules) -> None:
@@ -215,7 +253,9 @@ def screen(usable: list[Option], rules: Rules, *, at_least: int = 0) -> list[Opt
     ]
 
 
-def find_lowest_numbers(options: Sequence[Option], rules: Rules, best: Best) -> Best:
+def find_lowest_numbers(
+    options: Sequence[Option], rules: Rules, best: Best, *, until_s: float | None = None
+) -> Best:
     """Return the set worth as much as the best whose numbers, in order, come first.
 
     Member by member: is there a set as good, with those settled so far, that holds any of the
@@ -236,7 +276,7 @@ def find_lowest_numbers(options: Sequence[Option], rules: Rules, best: Best) -> 
                 never=frozenset(out),
                 one_of=frozenset(before),
             )
-            other = find_best(ties, tried, at_least=best.worth)
+            other = find_best(ties, tried, at_least=best.worth, until_s=until_s)
             if other is None or other.worth < best.worth:
                 out |= before
                 break

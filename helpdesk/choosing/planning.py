@@ -102,12 +102,14 @@ class Frame:
 class Replacement:
     """What a chosen case displaced: what would come in, what would go, what it would cost.
 
-    `points` is None when nothing fits without it.
+    `points` is None when nothing fits without it, or when there was no time to find out: then it
+    is not `is_known`.
     """
 
     points: float | None
     comes_in: Sequence[Showable]
     goes_out: Sequence[Showable]
+    is_known: bool = True
 
     @property
     def gain(self) -> float:
@@ -144,6 +146,7 @@ class Proposal:
     over_s: int  # of the whole show, waiting for fixed times included
     relaxation: Relaxation | None
     showables: Mapping[int, Showable]
+    is_settled: bool = True  # of sets worth the same, it is known to be the one that is taken
 
     @property
     def chosen(self) -> list[Place]:
@@ -225,6 +228,7 @@ def replacement_of(margin: Margin, showables: Mapping[int, Showable]) -> Replace
         points=None if margin.worth is None else margin.worth / POINT,
         comes_in=[showables[number] for number in margin.comes_in],
         goes_out=[showables[number] for number in margin.goes_out],
+        is_known=margin.is_known,
     )
 
 

@@ -5,16 +5,18 @@ the solver stops only when nothing better is left.
 """
 
 import math
+import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import highspy
 import numpy as np
 
-from helpdesk.choosing.errors import SolverError
+from helpdesk.choosing.errors import OutOfTimeError, SolverError
 
 SLACK = 1e-6  # what a float may differ from the whole number it stands for
 INFINITY = highspy.kHighsInf
+LONGEST_S = 120.0  # for one programme; without a proof it is refused, never guessed
 
 
 class _QuietHighs(highspy.Highs):
@@ -88,12 +90,13 @@ class Program:
         self._starts.append(len(self._places))
         self._rows.append((least, most))
 
-    def maximise(self) -> Solution | None:
+    def maximise(self, *, until_s: float | None = None) -> Solution | None:
         """Return a proven optimum, or None when nothing keeps to the rows.
 
-        Raises SolverError when the solver gives no proof.
+        Raises SolverError when the solver gives no proof, OutOfTimeError when it has none at
+        `until_s` on the monotonic clock.
         """
-        solver = self._run(is_whole=True)
+        solver = self._run(is_whole=True, until_s=until_s)
         if solver is None:
             return None
         found = np.asarray(solver.getSolution().col_value)
@@ -115,16 +118,22 @@ class Program:
             reduced=tuple(solution.col_dual),
         )
 
-    def _run(self, *, is_whole: bool) -> _QuietHighs | None:
+    def _run(self, *, is_whole: bool, until_s: float | None = None) -> _QuietHighs | None:
         """Return the solver after an optimal run, or None when nothing keeps to the rows."""
+        left_s = LONGEST_S if until_s is None else min(LONGEST_S, until_s - time.monotonic())
+        if left_s <= 0:
+            raise OutOfTimeError("There was no time left for a proof.")
         solver = _QuietHighs()  # type: ignore[no-untyped-call]
         for name, value in OPTIONS.items():
             solver.setOptionValue(name, value)
+        solver.setOptionValue("time_limit", left_s)
         solver.passModel(self._as_model(is_whole=is_whole))
         solver.run()
         status = solver.getModelStatus()
         if status in NOTHING_FITS:
             return None
+        if status == highspy.HighsModelStatus.kTimeLimit:
+            raise OutOfTimeError(f"The solver found no proof within {left_s:.0f} seconds.")
         if status != highspy.HighsModelStatus.kOptimal:
             raise SolverError(f"The solver stopped without a proof: {status.name}.")
         return solver
@@ -164,7 +173,6 @@ OPTIONS: Mapping[str, int | float] = {
     # Good sets are found before the solver starts; looking for more of them was seen to cost three
     # times the whole proof where worths are all alike, and to win nothing elsewhere.
     "mip_heuristic_effort": 0.0,
-    "time_limit": 120.0,  # seconds for one programme; without a proof it is refused, never guessed
 }
 
 

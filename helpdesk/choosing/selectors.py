@@ -27,6 +27,8 @@ from helpdesk.episodes.timing import count_words
 
 NOT_ANSWERED = "It is not answered yet."  # as the run sheet says it
 OPENERS = (SegmentKind.TEASE, SegmentKind.HELLO)
+# For what the cases displaced; a page is not waited for longer [judgement: desk, 2026-11]
+ENOUGH_S = 8.0
 CLOSERS = (SegmentKind.THANKS, SegmentKind.CALL, SegmentKind.FAREWELL)
 
 
@@ -56,7 +58,7 @@ def get_proposal(episode: Episode | None = None, *, slot_s: int | None = None) -
     showables = _list_showables(episode, rows, own_rules)
     rules = _rules_of(own_rules, frame, showables)
     options = [shown.option for shown in showables.values()]
-    chosen = choose(options, rules)
+    chosen = choose(options, rules, enough_s=ENOUGH_S)
     if chosen is None:
         return Proposal(
             frame=frame,
@@ -80,6 +82,7 @@ def get_proposal(episode: Episode | None = None, *, slot_s: int | None = None) -
         over_s=times.over_s,
         relaxation=None,
         showables=showables,
+        is_settled=chosen.is_settled,
     )
 
 

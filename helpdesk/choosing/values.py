@@ -57,13 +57,15 @@ class Margin:
     """What a chosen option displaced.
 
     Without it the best set loses `worth` (gains, when negative: only a must-have can), `comes_in`
-    takes its place and `goes_out` leaves with it. `worth` is None when nothing fits without it.
+    takes its place and `goes_out` leaves with it. `worth` is None when nothing fits without it,
+    or when there was no time to find out: then it is not `is_known`.
     """
 
     id: int
     worth: int | None
     comes_in: tuple[int, ...] = ()
     goes_out: tuple[int, ...] = ()
+    is_known: bool = True
 
 
 @dataclass(frozen=True)
@@ -79,10 +81,14 @@ class Best:
 
 @dataclass(frozen=True)
 class Chosen:
-    """The best set with what each member displaced."""
+    """The best set with what each member displaced.
+
+    It `is_settled` when of all sets worth the same it is known to be the one that is taken.
+    """
 
     best: Best
     margins: tuple[Margin, ...]
+    is_settled: bool = True
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,14 @@
 
 import itertools
 import random
+import time
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from helpdesk.choosing import optimum
-from helpdesk.choosing.errors import ChoosingInputError
+from helpdesk.choosing.errors import ChoosingInputError, OutOfTimeError
 from helpdesk.choosing.optimum import choose, find_best, find_margins
 from helpdesk.choosing.values import PROVEN, Option, Reward, Rules
 from helpdesk.choosing.worth import keeps_rules, sum_worth
@@ -254,3 +255,34 @@ def test_find_margins_names_what_leaves_with_it():
     assert first.worth == 4000
     assert first.comes_in == (3,)
     assert first.goes_out == (2,)
+
+
+def test_choose_proves_the_best_and_says_what_there_was_no_time_for():
+    options = [make_option(1, seconds=200, worth=5000), make_option(2, seconds=200, worth=4000)]
+    rules = Rules(seconds=300)
+
+    hurried = choose(options, rules, enough_s=0)
+
+    assert hurried.best == choose(options, rules).best
+    assert [(m.id, m.worth, m.is_known) for m in hurried.margins] == [(1, None, False)]
+    assert not hurried.is_settled
+
+
+def test_choose_with_time_enough_leaves_nothing_open():
+    options = [make_option(1, seconds=200, worth=5000), make_option(2, seconds=200, worth=5000)]
+    rules = Rules(seconds=300)
+
+    unhurried = choose(options, rules, enough_s=60)
+
+    assert unhurried == choose(options, rules)
+    assert unhurried.is_settled
+    assert [(m.id, m.worth, m.is_known) for m in unhurried.margins] == [(1, 0, True)]
+
+
+def test_maximise_stops_at_the_time_it_was_given():
+    """Refuses, however little is left, and never takes what it has so far for the best."""
+    draw = random.Random(13)  # noqa: S311 - repeatable on purpose
+    options = [draw_option(n, draw, worths=(4900, 5000), barred=0) for n in range(1, 301)]
+
+    with pytest.raises(OutOfTimeError, match=r"time left|no proof within"):
+        find_best(options, Rules(seconds=1200, rewards=REWARDS), until_s=time.monotonic() + 1e-4)

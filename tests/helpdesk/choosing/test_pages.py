@@ -4,6 +4,7 @@ import pytest
 from django.urls import reverse
 
 from helpdesk.cases.services import Consent
+from helpdesk.choosing import selectors
 from helpdesk.choosing.models import EpisodeRules, Weight, Wish
 from helpdesk.choosing.selectors import get_proposal
 from helpdesk.choosing.weights import DEFAULTS
@@ -30,6 +31,18 @@ def test_page_says_what_is_best_why_and_what_it_displaced(as_user, producer):
     assert "would come in" in page
     assert "Put these on the run sheet" in page
     assert all(case.title in page for case in cases)
+
+
+def test_page_says_what_there_was_no_time_to_work_out(as_user, producer, monkeypatch):
+    make_showables(3)
+    monkeypatch.setattr(selectors, "ENOUGH_S", 0.0)
+
+    page = as_user(producer).get(address(make_show())).content.decode()
+
+    assert "Proven optimal:" in page
+    assert "There was no time to work out what it displaced." in page
+    assert "another set may be worth just as much" in page
+    assert "nothing would fit" not in page
 
 
 def test_reviewer_looks_and_has_no_buttons(as_user, reviewer):

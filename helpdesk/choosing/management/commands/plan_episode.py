@@ -88,6 +88,8 @@ class Command(BaseCommand):
 
 def say_displaced(displaced: Replacement) -> str:
     """Return what a chosen case displaced, as a sentence."""
+    if not displaced.is_known:
+        return "There was no time to work out what it displaced."
     if displaced.points is None:
         return "Without it nothing would fit."
     coming = " and ".join(f"case {shown.case.pk}" for shown in displaced.comes_in)
@@ -164,6 +166,7 @@ def _plain_case(place: Place) -> dict[str, Any]:
         "why": [_plain_reason(reason) for reason in shown.reasons],
         "displaced": displaced
         and {
+            "is_known": displaced.is_known,
             "points": displaced.points,
             "comes_in": [other.case.pk for other in displaced.comes_in],
             "goes_out": [other.case.pk for other in displaced.goes_out],
