@@ -90,7 +90,8 @@ def tell(number: int, version: int, place: int, told: Told, *, by: User) -> Arch
 
     def change(drafts: list[Draft], lines: Sequence[CueLine]) -> tuple[list[Draft], str]:
         before = _get(drafts, place)
-        if told.case_id and not Case.objects.filter(pk=told.case_id).exists():
+        there = Case.objects.filter(pk=told.case_id, erased_at__isnull=True)
+        if told.case_id and not there.exists():
             raise CorrectionError(f"There is no case {told.case_id}.")
         if not told.title.strip():
             raise CorrectionError("A segment needs a title.")
@@ -104,6 +105,17 @@ def tell(number: int, version: int, place: int, told: Told, *, by: User) -> Arch
         return _touch(drafts, by, place - 1), f"Changed what is said of segment {place}"
 
     return _change(number, version, change, by)
+
+
+@transaction.atomic
+def begin_and_tell(
+    number: int, version: int, place: int, *, second: float | None, told: Told | None, by: User
+) -> None:
+    """Let a segment begin at a second and keep what is said of it: both are done, or neither."""
+    if second is not None:
+        version = begin_at(number, version, place, second=second, by=by).version
+    if told is not None:
+        tell(number, version, place, told, by=by)
 
 
 @transaction.atomic
@@ -154,10 +166,9 @@ def read_again(number: int) -> None:
 
 def nearest_cue(lines: Sequence[CueLine], second: float) -> int:
     """Return the cue that begins nearest to a second."""
-    starts = [line.start_s for line in lines]
-    after = bisect_left(starts, second)
+    after = bisect_left(lines, second, key=lambda line: line.start_s)
     around = [n for n in (after - 1, after) if 0 <= n < len(lines)]
-    return min(around, key=lambda n: abs(starts[n] - second))
+    return min(around, key=lambda n: abs(lines[n].start_s - second))
 
 
 def say_s(second: float) -> str:

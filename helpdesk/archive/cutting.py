@@ -118,16 +118,19 @@ def keep_corrections(
 def _find_again(old: Sequence[CueLine], cue: int, new: Sequence[CueLine]) -> int | None:
     """Return the cue that says the same near the same time, else one that begins then."""
     at_s, words = old[cue].start_s, _plain(old[cue].text)
-    starts = [line.start_s for line in new]
     near = range(
-        bisect_left(starts, at_s - SAME_WORDS_WITHIN_S),
-        bisect_left(starts, at_s + SAME_WORDS_WITHIN_S),
+        bisect_left(new, at_s - SAME_WORDS_WITHIN_S, key=_start_of),
+        bisect_left(new, at_s + SAME_WORDS_WITHIN_S, key=_start_of),
     )
     same = [n for n in near if _plain(new[n].text) == words]
     if same:
         return min(same, key=lambda n: abs(new[n].start_s - at_s))
     close = [n for n in near if abs(new[n].start_s - at_s) <= SAME_TIME_WITHIN_S]
     return min(close, key=lambda n: abs(new[n].start_s - at_s)) if close else None
+
+
+def _start_of(cue: CueLine) -> float:
+    return cue.start_s
 
 
 def _plain(text: str) -> str:

@@ -12,7 +12,7 @@ from helpdesk.core.fields import LINK_CHARS, NO_WEB_PAGE, WEB_SCHEMES
 
 MOST_FILES = 20  # at once; the command takes any number
 TIME = re.compile(
-    r"(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2})(?:[.,](\d{1,3}))?|(\d{1,6})(?:[.,](\d{1,3}))?"
+    r"(?:(\d{1,3}):)?(\d{1,4}):(\d{1,2})(?:[.,](\d{1,9}))?|(\d{1,9})(?:[.,](\d{1,9}))?"
 )
 NO_TIME = "Give a time of the recording such as 4:41 or 1:02:30."
 

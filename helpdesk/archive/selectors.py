@@ -1,12 +1,11 @@
 """Reading the archive: the list of shows, and a show’s segments with their lines."""
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Count, Q, QuerySet
 
-from helpdesk.archive.corrections import nearest_cue
-from helpdesk.archive.cutting import ends_of
 from helpdesk.archive.models import (
     ArchivedShow,
     ArchiveSegment,
@@ -15,7 +14,6 @@ from helpdesk.archive.models import (
     Kind,
     UploadState,
 )
-from helpdesk.archive.segments import drafts_of
 from helpdesk.archive.values import CueLine
 from helpdesk.search.moments import at_second
 
@@ -117,7 +115,7 @@ def get_show_page(
     to_cue = min(len(cues), from_cue + LINES_SHOWN)
     segments = list(show.segments.select_related("case", "corrected_by").order_by("position"))
     rows = []
-    ends = ends_of(drafts_of(show), len(cues))
+    ends = [segment.first_cue for segment in segments[1:]] + [len(cues)]
     for place, (segment, end) in enumerate(zip(segments, ends, strict=True), 1):
         shown = range(max(segment.first_cue, from_cue), min(end, to_cue))
         lines = [_line(show, cues, n, here) for n in shown]
@@ -135,10 +133,11 @@ def get_show_page(
 
 
 def nearest_cue_before(cues: Sequence[CueLine], second: float) -> int:
-    """Return the cue that is shown at a second, or the nearest before it."""
-    near = nearest_cue(cues, second)
+    """Return the first cue that begins within a second, else the last one before it."""
+    after = bisect_left(cues, second, key=lambda cue: cue.start_s)
     # A link carries whole seconds: the cue of 4:41.6 is looked for at 4:41.
-    return near if cues[near].start_s < second + 1 or near == 0 else near - 1
+    is_meant = after < len(cues) and cues[after].start_s < second + 1
+    return after if is_meant else max(0, after - 1)
 
 
 def _line(show: ArchivedShow, cues: Sequence[CueLine], n: int, here: int | None) -> Line:

@@ -209,7 +209,7 @@ def _replace(
     old = CaptionFile.objects.filter(show=show).first()
     if old is not None:
         before = [CueLine(*cue) for cue in old.cues]
-        kept = keep_corrections(drafts, cues, drafts_of(show), before)
+        kept = keep_corrections(drafts, cues, _list_stood(show), before)
         drafts = read_suspects(kept, cues)  # of those that were put in or cut short
     CaptionFile.objects.update_or_create(
         show=show,
@@ -230,7 +230,21 @@ def _replace(
     )
     show.changes.all().delete()  # they speak of cues that are gone
     show.version += 1
-    show.save(update_fields=["version"])
+    show.checked_at, show.checked_by = None, None  # nobody has looked at this cut yet
+    show.save(update_fields=["version", "checked_at", "checked_by"])
     store_segments(show, drafts, cues)
     index_archived(show)
     return "new" if old is None else "replaced"
+
+
+def _list_stood(show: ArchivedShow) -> list[Draft]:
+    """Return the segments; where all were found right, each counts as one a person corrected."""
+    drafts = drafts_of(show)
+    if show.checked_at is None:
+        return drafts
+    return [
+        draft
+        if draft.corrected_at
+        else replace(draft, corrected_at=show.checked_at, corrected_by_id=show.checked_by_id)
+        for draft in drafts
+    ]

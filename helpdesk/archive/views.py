@@ -196,12 +196,17 @@ def _save(found: ArchivedShow, step: dict[str, Any], request: HttpRequest) -> No
     by, version = cast(User, request.user), step["version"]
     segment = _segment(found, step["place"])
     begins, data = form.cleaned_data["begins"], form.cleaned_data
-    if begins is not None and int(begins) != int(segment.start_s):
-        show = corrections.begin_at(found.number, version, step["place"], second=begins, by=by)
-        version = show.version
     told = Told(data["kind"], data["title"], data["case"])
-    if told != Told(segment.kind, segment.title, segment.case_id):
-        corrections.tell(found.number, version, step["place"], told, by=by)
+    second = None if begins is None or int(begins) == int(segment.start_s) else begins
+    is_told = told != Told(segment.kind, segment.title, segment.case_id)
+    corrections.begin_and_tell(
+        found.number,
+        version,
+        segment.position,
+        second=second,
+        told=told if is_told else None,
+        by=by,
+    )
 
 
 def _segment(found: ArchivedShow, place: int | None) -> ArchiveSegment:

@@ -104,7 +104,9 @@ def _look_up(words: Sequence[str], how: str, fault: str, *, limit: int) -> list[
     passages = {row.pk: row for row in rows}
     hits: dict[tuple[int, int], SpokenHit] = {}
     for pk, text in marked.items():
-        passage = passages[pk]
+        passage = passages.get(pk)
+        if passage is None:  # the show was indexed anew since the words were looked up
+            continue
         place = find_place(text, words)
         # What begins in the words of the next passage is found there, at the same second.
         if place is None or place.start >= passage.own_chars:
@@ -167,4 +169,4 @@ def _marked_sqlite(query: str, clause: str, values: Sequence[str], *, limit: int
         marks = ", ".join(["%s"] * len(ids))
         cursor.execute(SQLITE_MARKED.format(ids=marks), [START, END, query, *ids])
         marked = dict(cursor.fetchall())
-    return {pk: marked[pk] for pk in ids}
+    return {pk: marked[pk] for pk in ids if pk in marked}

@@ -9,6 +9,8 @@ from helpdesk.archive.corrections import Told
 from helpdesk.archive.errors import CorrectionError, StaleSegmentsError
 from helpdesk.archive.models import ArchiveSegment
 from helpdesk.archive.services import import_captions
+from helpdesk.cases.models import Case
+from helpdesk.core import clock
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.search.spoken import find_spoken
 from tests.factories import make_case
@@ -141,3 +143,11 @@ def test_every_line_stays_in_exactly_one_segment(show, producer):
         assert [r.first_cue for r in rows] == sorted({r.first_cue for r in rows})
         assert rows[-1].first_cue < CUES
         assert all(a.end_s == b.start_s for a, b in pairwise(rows))
+
+
+def test_tell_refuses_a_case_that_was_erased(show, producer):
+    case = make_case()
+    Case.objects.filter(pk=case.pk).update(erased_at=clock.now())
+
+    with pytest.raises(CorrectionError, match="There is no case"):
+        corrections.tell(7, show.version, 2, Told("case", "A vase", case.pk), by=producer)

@@ -140,6 +140,20 @@ def test_import_captions_keeps_corrections_when_a_new_version_comes(producer):
     assert kept.corrected_by == producer
 
 
+def test_import_captions_keeps_what_was_found_right_but_not_that_all_of_it_is(producer):
+    show = bring().show
+    show = corrections.confirm(7, show.version, by=producer)
+    before = list(show.segments.order_by("position").values_list("start_s", "kind", "title"))
+
+    done = bring(vtt(lines(changed={16: "Quite another thing is said here."})))
+
+    done.show.refresh_from_db()
+    after = list(done.show.segments.order_by("position").values_list("start_s", "kind", "title"))
+    assert after == before
+    assert (done.show.checked_at, done.show.checked_by) == (None, None)
+    assert {segment.corrected_by for segment in done.show.segments.all()} == {producer}
+
+
 def test_import_captions_lets_go_of_corrections_whose_words_are_gone(producer):
     show = bring().show
     corrections.split_at(7, show.version, second=70, by=producer)

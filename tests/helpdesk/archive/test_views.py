@@ -7,6 +7,7 @@ from django.urls import reverse
 from helpdesk.archive import corrections, selectors
 from helpdesk.archive.models import ArchivedShow, CaptionUpload
 from helpdesk.archive.services import ShowFacts, import_captions
+from helpdesk.archive.values import CueLine
 from helpdesk.core.jobs import run_due_jobs
 from helpdesk.search.spoken import find_spoken
 from tests.helpdesk.archive.shows import vtt
@@ -119,6 +120,28 @@ def test_correct_refuses_with_a_reason(show, as_user, producer, do, more, status
 
     assert page.status_code == status
     assert starts() == [0, 70]
+
+
+def test_save_that_is_refused_in_part_moves_nothing(show, as_user, producer):
+    more = {"place": 2, "begins": "1:20", "title": "A", "kind": "case", "case": "99999"}
+
+    page = correct(as_user(producer), show, "save", **more)
+
+    assert page.status_code == 422
+    assert "There is no case 99999." in page.content.decode()
+    assert starts() == [0, 70]
+
+
+def test_split_takes_a_second_as_finely_as_a_page_writes_it(show, as_user, producer):
+    assert correct(as_user(producer), show, "split", second="100.123456").status_code == 200
+    assert starts() == [0, 70, 100]
+
+
+@pytest.mark.parametrize(("second", "expected"), [(4, 1), (5, 2), (6, 2), (0, 0), (99, 3)])
+def test_nearest_cue_before_finds_the_cue_a_link_was_made_for(second, expected):
+    cues = [CueLine(at, at + 1, "words") for at in (0.2, 4.5, 5.6, 8.0)]
+
+    assert selectors.nearest_cue_before(cues, second) == expected
 
 
 def test_correct_tells_an_old_page_to_look_again(show, as_user, producer):

@@ -137,6 +137,22 @@ def test_index_show_breaks_up_cues_that_claim_the_same_second():
     assert seconds("words") == [0]
 
 
+@pytest.mark.parametrize("step", [1, 2])
+def test_find_spoken_survives_a_show_that_goes_between_its_steps(step):
+    indexed(["here the silica gel is grey"])
+    taken = []
+
+    def drop_in_between(execute, sql, *given):
+        done = execute(sql, *given)
+        taken.append(sql)
+        if len(taken) == step:
+            SpokenPassage.objects.all().delete()
+        return done
+
+    with connection.execute_wrapper(drop_in_between):
+        assert find_spoken("silica").rows == []
+
+
 def test_search_page_shows_what_was_said_beside_cases(as_user, reviewer):
     indexed([*filler(2), "fine strings everywhere"])
 
