@@ -121,6 +121,12 @@ def read_episodes() -> list[DemoEpisode]:
     return [DemoEpisode(**row) for row in sorted(rows, key=lambda r: r["number"])]
 
 
+def read_supply(what: str) -> list[dict[str, Any]]:
+    """Return the demo's subjects, statements, corrections or notices."""
+    rows: list[dict[str, Any]] = _read("supply.toml").get(what, [])
+    return rows
+
+
 def open_captions(name: str) -> bytes:
     """Return the captions of a show."""
     return (FOLDER / "captions" / name).read_bytes()

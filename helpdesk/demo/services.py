@@ -29,6 +29,7 @@ from helpdesk.demo.data import (
     read_people,
     read_texts,
 )
+from helpdesk.demo.makers import load_sayings, load_subjects
 from helpdesk.demo.shows import load_show, load_supporters
 from helpdesk.demo.steps import do_step
 from helpdesk.episodes.models import Episode
@@ -52,6 +53,7 @@ def load_demo(tell: Tell) -> None:
     for person in people:
         make_person(person)
     _load_texts()
+    load_subjects(now)
     known = set(
         Report.objects.filter(submission_key__startswith="demo:").values_list(
             "submission_key", flat=True
@@ -70,6 +72,7 @@ def load_demo(tell: Tell) -> None:
         for episode in read_episodes():
             load_show(episode, now)
         load_supporters()
+        load_sayings(now)
         run_due_jobs()
         _learn(now)
     finally:

@@ -21,7 +21,7 @@ from helpdesk.core import clock
 from helpdesk.core.models import Job, JobState
 from helpdesk.demo import data, shots
 from helpdesk.demo.accounts import demo_password
-from helpdesk.demo.data import moment, read_cases, read_episodes, read_people
+from helpdesk.demo.data import moment, read_cases, read_episodes, read_people, read_supply
 from helpdesk.demo.services import load_demo
 from helpdesk.demo.steps import STEPS
 from helpdesk.diagnosis.engine import cures_any, list_faults, list_findings
@@ -30,6 +30,11 @@ from helpdesk.episodes.models import Episode, EpisodeState
 from helpdesk.episodes.rates import rate_for
 from helpdesk.photos.models import Photo, PhotoState
 from helpdesk.search.models import SearchEntry
+from helpdesk.supply.conditions import list_needs
+from helpdesk.supply.models import Remark, RemarkKind, Statement, SubjectCase
+from helpdesk.supply.notices import list_notice_needs
+from helpdesk.supply.overview import list_public_notices
+from helpdesk.supply.wording import check_wording
 from tests.architecture.test_get_requests import dump
 from triage.captions import read_captions
 
@@ -43,7 +48,7 @@ title = "Tray with curled corners"
 story = "The corners of my tray curl up from the plate after an hour."
 person = "Bettine Halvorsen"
 email = "bettine@tarnstreet.example"
-facts = { process = "MEX", machine = "Tern 220", material = "ABS" }
+facts = { process = "MEX", machine = "Tern 220", material = "ABS", material_maker = "Fennmoor" }
 consent = { answer = true, photos = true }
 photos = [{ scene = "corner-lift", seed = 1 }]
 steps = [
@@ -92,6 +97,50 @@ parts = [
   { kind = "farewell", slug = "Goodbye", presenter = "Wren", started_s = 30.5, fixed_s = 20 },
 ]
 """
+SUPPLY = """
+[[subject]]
+kind = "maker"
+name = "Fennmoor"
+
+[[subject]]
+kind = "product"
+name = "Tern 220"
+product_kind = "printer"
+
+[[statement]]
+subject = "Fennmoor"
+case = "one"
+after_h = 70
+text = "On 1 spool, the strand measured 1.61 mm at three places."
+shows = "The tray"
+way = "form"
+to = "Their form"
+
+[[correction]]
+subject = "Tern 220"
+episode_number = 2
+second = 20
+after_days = 2
+said = "word 140 and 20 follow"
+text = "Another word follows."
+who = "A viewer"
+
+[[notice]]
+subject = "Tern 220"
+case = "one"
+days_ago = 5
+title = "Curled corners"
+fault = "shrinkage-warp"
+caution = ""
+text = "On 1 printer, the corners of a tray lifted after an hour at 100 °C."
+shows = "The lifted corners"
+way = "form"
+to = "Their form"
+reply_days_ago = 4
+reply = "We look into it."
+reply_who = "The Tern workshop"
+ready_days_ago = 3
+"""
 TIMED = "\n00:{0:02}:{1:02}.000 --> 00:{0:02}:{1:02}.900\nword {2} and {3} follow\n"
 CAPTIONS = "WEBVTT\n" + "".join(
     TIMED.format(*divmod(second, 60), second, second * 7) for second in range(10, 80)
@@ -108,6 +157,7 @@ def few(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     text = FEW.replace("corner-lift", scenes[0])
     (tmp_path / "cases_few.toml").write_text(text, encoding="utf-8")
     (tmp_path / "episodes.toml").write_text(SHOW, encoding="utf-8")
+    (tmp_path / "supply.toml").write_text(SUPPLY, encoding="utf-8")
     (tmp_path / "captions").mkdir()
     (tmp_path / "captions" / "2.vtt").write_text(CAPTIONS, encoding="utf-8")
     monkeypatch.setattr(data, "FOLDER", tmp_path)
@@ -153,6 +203,42 @@ def test_demo_airs_a_show_archives_it_and_learns_from_it(few: None, quiet: Quiet
     assert shown.segments.exists()
     assert rate_for("Wren").is_measured
     assert Supporter.objects.filter(may_name=True).exists()
+
+
+def test_demo_says_something_of_makers(few: None, quiet: Quiet) -> None:
+    """One statement waits for a reply, one thing aired is corrected, one notice is public."""
+    load_demo(quiet)
+
+    statement = Statement.objects.get(case__isnull=False)
+    (need,) = list_needs(statement)
+    assert "Fennmoor was asked on" in need
+    assert "may reply until" in need
+    correction = Remark.objects.get(kind=RemarkKind.CORRECTION)
+    assert (correction.episode_number, correction.second) == (2, 20)
+    (shown,) = list_public_notices()
+    assert list_notice_needs(shown.notice) == []
+    assert (shown.share.hits, shown.share.of) == (1, 1)
+    assert [reply.who for reply in shown.replies] == ["The Tern workshop"]
+    assert len(shown.pictures) == 1
+    # The case named the printer as it came in: nobody had to link it.
+    assert not SubjectCase.objects.get(subject=shown.notice.subject).is_by_hand
+
+
+def test_words_of_the_demo_on_makers_are_fit_to_be_said() -> None:
+    """Its statements are neutral, and what it corrects was aired at that second."""
+    subjects = read_supply("subject")
+    assert {row["kind"] for row in subjects} == {"maker", "product", "batch"}
+    for row in [*read_supply("statement"), *read_supply("notice")]:
+        assert check_wording(row["text"]) == [], row["text"]
+    keys = {case.key: case for case in read_cases()}
+    for row in [*read_supply("statement"), *read_supply("notice")]:
+        assert keys[row["case"]].consent["photos"]
+    aired = {episode.number: episode for episode in read_episodes() if episode.captions}
+    (correction,) = read_supply("correction")
+    captions = read_captions(data.open_captions(aired[correction["episode_number"]].captions))
+    second = correction["second"]
+    said = " ".join(cue.text for cue in captions.cues if second <= cue.start_s < second + 30)
+    assert correction["said"] in said
 
 
 def test_captions_of_the_demo_fit_their_run_sheets() -> None:
