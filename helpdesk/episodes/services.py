@@ -259,6 +259,7 @@ def mark_out(episode: Episode, *, actor: User, link: str = "") -> Episode:
 
     Raises NotReadyError when a case may not be shown. Safe to repeat.
     """
+    lock_episode(episode)  # what the show's own page noted meanwhile is not overwritten
     # Nobody withdraws between the look at what is agreed and the letters.
     list(Case.objects.select_for_update().filter(segments__episode=episode).order_by("pk"))
     sheet = get_run_sheet(episode)

@@ -12,7 +12,7 @@ from helpdesk.core.jobs import run_due_jobs
 from helpdesk.episodes import services
 from helpdesk.episodes.erasure import forget_case
 from helpdesk.episodes.errors import EpisodeOutError, NotReadyError, StaleSheetError
-from helpdesk.episodes.models import Candidate, SegmentKind
+from helpdesk.episodes.models import Candidate, Episode, SegmentKind
 from helpdesk.episodes.selectors import get_run_sheet, list_reserve
 from helpdesk.outbox.models import OutgoingMail
 from tests.factories import make_case
@@ -135,6 +135,20 @@ def test_mark_out_features_cases_once_and_tells_each_person_once(producer):
     assert "at 0:50" in letter.text
     assert "https://video.example/38" in letter.text
     assert "Bettine" in letter.text
+
+
+def test_mark_out_keeps_what_was_noted_since_the_page_was_read(producer):
+    episode = make_episode()
+    services.add_case(episode, shown_case(), actor=producer)
+    read_before = Episode.objects.get(pk=episode.pk)
+    services.go_on_air(episode, at=START, actor=producer)
+    services.go_off_air(episode, at=START + datetime.timedelta(minutes=19), actor=producer)
+
+    services.mark_out(read_before, actor=producer)
+
+    episode.refresh_from_db()
+    assert episode.on_air_at == START
+    assert episode.off_air_at == START + datetime.timedelta(minutes=19)
 
 
 def test_mark_out_sends_the_letter_through_the_mail_server(producer, mailoutbox):
