@@ -71,6 +71,8 @@ def _put_in(request: HttpRequest, episode: Episode, tease: Segment | None, form:
             episode, kind=SegmentKind.TEASE, slug="What is coming", script=words, edited_by=actor
         )
         return
+    if form.cleaned_data["version"] is None:  # there was none when these hooks were written
+        raise StalePartError(tease)
     services.change_segment(
         tease, {"script": words}, version=form.cleaned_data["version"], actor=actor
     )

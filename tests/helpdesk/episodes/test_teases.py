@@ -179,3 +179,11 @@ def test_sheet_without_a_tease_gets_one(client, producer):
 
     first = episode.segments.order_by("position")[0]
     assert (first.kind, first.script) == ("tease", "Ours.")
+
+    # Somebody else who had seen the sheet without a tease does not overwrite these words unseen.
+    late = client.post("/episodes/38/teases", {"words": "Theirs."})
+    assert late.status_code == 409
+    assert "Ours." in late.content.decode()
+    assert "Theirs." in late.content.decode()
+    first.refresh_from_db()
+    assert first.script == "Ours."
