@@ -17,7 +17,7 @@ from helpdesk.episodes.spoken import list_cautions
 from helpdesk.episodes.timing import Part, PartTime, SheetTime, over_before_hits, time_sheet
 from helpdesk.people.selectors import Credit, list_credits
 from helpdesk.photos.models import Photo, PhotoState
-from helpdesk.supply.selectors import Mention, blocks_of, list_mentions
+from helpdesk.supply.selectors import Mention, blocks_of, mentions_of
 
 OPENING_WORDS = 18
 
@@ -118,7 +118,7 @@ def get_run_sheet(episode: Episode) -> RunSheet:
     segments = _list_segments(episode)
     cautions = list_cautions([s.case for s in segments if s.case])
     blocks = blocks_of(s.case_id for s in segments if s.case_id)
-    mentions = _find_mentions(segments)
+    mentions = mentions_of([_texts_of(segment) for segment in segments])
     rates = find_rates([s.presenter for s in segments])
     said = [cautions.get(s.case_id or 0, ()) for s in segments]
     pictures = [_showable(s.pictures.all()) for s in segments]
@@ -190,14 +190,6 @@ def _list_segments(episode: Episode) -> list[Segment]:
         "case__joined__parts__person",
     )
     return list(found.order_by("position", "pk"))
-
-
-def _find_mentions(segments: Sequence[Segment]) -> list[Sequence[Mention]]:
-    """Return what stands on the subjects each part names; one look when no part names any."""
-    texts = [_texts_of(segment) for segment in segments]
-    if not list_mentions([text for own in texts for text in own]):
-        return [() for _ in segments]
-    return [tuple(list_mentions(own)) for own in texts]
 
 
 def _texts_of(segment: Segment) -> list[str]:

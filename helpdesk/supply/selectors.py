@@ -63,17 +63,25 @@ def blocks_of(case_ids: Iterable[int]) -> dict[int, list[str]]:
 
 def list_mentions(texts: Sequence[str]) -> list[Mention]:
     """Return the standing corrections and replies on subjects named in the texts, latest first."""
-    said = "\n".join(fold(text) for text in texts)
-    if not said:
-        return []
+    return mentions_of([texts])[0]
+
+
+def mentions_of(groups: Sequence[Sequence[str]]) -> list[list[Mention]]:
+    """Return what `list_mentions` gives for each group of texts, in as many queries as for one."""
+    folded = ["\n".join(fold(text) for text in texts) for texts in groups]
+    if not any(folded):
+        return [[] for _ in groups]
     standing = list(
         Remark.objects.filter(withdrawn_at__isnull=True)
         .select_related(*WITH_SUBJECT)
         .prefetch_related("subject__other_names")
     )
     subjects = {remark.subject_id: remark.subject for remark in standing}
-    named = {pk for pk, subject in subjects.items() if is_mentioned(subject, said)}
-    return [_mention(remark) for remark in standing if remark.subject_id in named]
+    found = []
+    for said in folded:
+        named = {pk for pk, subject in subjects.items() if is_mentioned(subject, said)}
+        found.append([_mention(remark) for remark in standing if remark.subject_id in named])
+    return found
 
 
 def is_mentioned(subject: Subject, folded: str) -> bool:

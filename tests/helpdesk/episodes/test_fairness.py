@@ -3,7 +3,9 @@
 import datetime
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from helpdesk.core import clock
 from helpdesk.core.jobs import run_due_jobs
@@ -64,3 +66,29 @@ def test_standing_correction_comes_up_wherever_its_subject_is_named(episode, pro
         text = client.get(f"/episodes/38{page}").content.decode()
         assert "wound by another firm" in text, page
     assert "wound by another" not in client.get(f"/episodes/38/parts/{other.pk}").content.decode()
+
+
+def test_sheet_looks_corrections_up_once_however_many_parts_name_somebody(
+    episode, django_assert_num_queries
+):
+    subject = Subject.objects.create(name="Fennmoor", kind=SubjectKind.MAKER, made_at=clock.now())
+    Remark.objects.create(
+        subject=subject,
+        kind=RemarkKind.CORRECTION,
+        text="The spool was wound by another firm.",
+        who="the maker",
+        on_date=datetime.date(2026, 11, 1),
+        noted_by_name="Imke",
+        noted_at=clock.now(),
+    )
+    parts = list(episode.segments.all())
+    services.change_segment(parts[0], {"script": "Tonight we hear from Fennmoor."})
+    with CaptureQueriesContext(connection) as one:
+        get_run_sheet(episode)
+    for part in parts[1:]:
+        services.change_segment(part, {"script": "And again from Fennmoor."})
+
+    with django_assert_num_queries(len(one)):
+        rows = get_run_sheet(episode).rows
+
+    assert [len(row.mentions) for row in rows] == [1, 1, 1, 1, 1]
