@@ -168,7 +168,11 @@ def _waiting(facts: Facts) -> tuple[float, str]:
     """Score how long the person waits, or waited, for an answer."""
     days = max(0.0, facts.waited_days)
     span = f"{days:.0f} days" if round(days) != 1 else "1 day"
-    words = f"They waited {span} for the answer." if facts.is_answered else f"They wait {span} now."
+    words = (
+        f"They waited {span} for the answer."
+        if facts.is_answered
+        else f"They have waited {span} so far."
+    )
     return min(1.0, days / LONG_WAIT_DAYS), words
 
 
