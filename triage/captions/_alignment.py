@@ -18,7 +18,7 @@ from triage.captions._features import ShowSigns
 from triage.captions._model import KINDS, PlannedPart
 from triage.captions._semi_markov import NEVER, Line, Stretch, find_best, sum_all
 from triage.captions._unplanned import MOST_PLACES, sum_near
-from triage.captions._words import list_stems
+from triage.captions._words import list_stems, split_spoken
 from triage.knowledge._model import Floats
 
 # Chosen by how many planned parts were found in invented shows of the manners that learning.toml
@@ -187,7 +187,7 @@ def _opening(signs: ShowSigns, places: NDArray[np.intp], parts: Sequence[Planned
     found = np.zeros((len(places), len(parts)))
     starts = spoken.first[places]
     for column, part in enumerate(parts):
-        opening = part.script.casefold().replace("'", "").split()[:OPENING_WORDS]
+        opening = split_spoken(part.script)[:OPENING_WORDS]
         pairs = set(pairwise(opening))
         if len(pairs) < 3:  # too few words to know a script by
             continue

@@ -104,6 +104,23 @@ def test_a_noted_start_is_believed(knowledge: Knowledge) -> None:
     assert [(part.title, part.start_s) for part in found] == [("One", 0.0), ("Two", 88.0)]
 
 
+def test_a_script_is_known_by_its_opening_whatever_its_stops(knowledge: Knowledge) -> None:
+    """All of the words are common ones: nothing else tells where the second part begins."""
+    said = ["and it goes on and on"] * 60
+    said[22] = "well hello there youre here now"
+    cues = tuple(Cue(4.0 * at, 4.0 * at + 4.0, text) for at, text in enumerate(said))
+    sheet = [
+        PlannedPart("case", "One", planned_s=120),
+        PlannedPart(
+            "case", "Two", planned_s=120, script="Well, hello; there: you\u2019re, here, now."
+        ),
+    ]
+
+    found = segment(Captions(cues), knowledge=knowledge, run_sheet=sheet)
+
+    assert [(part.title, part.start_s) for part in found] == [("One", 0.0), ("Two", 88.0)]
+
+
 def test_a_part_that_was_not_shown_is_left_out(knowledge: Knowledge) -> None:
     talk = {"bowl hairs between the walls": 0, "dragon lost its head layers shifted": 1}
     cues = tuple(Cue(4.0 * at, 4.0 * at + 4.0, list(talk)[at // 40]) for at in range(80))
