@@ -20,7 +20,7 @@ from helpdesk.episodes.models import Episode, EpisodeState, Segment
 from helpdesk.episodes.real_times import Basis, ShownPart, list_shown_parts
 from helpdesk.episodes.selectors import get_run_sheet
 from helpdesk.outbox.deliveries import is_carried
-from helpdesk.outbox.models import OutgoingMail
+from helpdesk.outbox.models import LINK_MARK, OutgoingMail
 
 FIRST_TARGET = "Description"
 
@@ -57,7 +57,7 @@ class Told:
 
     case: Case
     part: ShownPart
-    way: str  # mail, program, hand or none
+    way: str  # mail, program, hand (to be told), told (by hand) or none
     state: str
     words: str = ""
     second_told: int | None = None
@@ -197,5 +197,5 @@ def _letter_state(letter: OutgoingMail) -> str:
 def _hand_words(case: Case, part: ShownPart) -> str:
     """Return the words to copy into a chat; the private page is not made anew for them."""
     text = write_letter(case, part.segment.episode, int(part.at_s))
-    lines = [line for line in text.splitlines() if "{private_link}" not in line]
+    lines = [line for line in text.splitlines() if LINK_MARK not in line]
     return "\n".join(lines).strip()

@@ -35,7 +35,7 @@ from helpdesk.aftershow.selectors import (
     list_told,
 )
 from helpdesk.cases.models import Case
-from helpdesk.core.errors import DeskError
+from helpdesk.core.errors import DeskError, StaleVersionError
 from helpdesk.core.http import as_int
 from helpdesk.episodes.featuring import find_places, list_group
 from helpdesk.episodes.models import Episode, EpisodeState
@@ -110,6 +110,7 @@ def edit_text(request: HttpRequest, number: int, place: int) -> HttpResponse:
     row = text.description
     initial = {"words": text.text, "limit_chars": row.limit_chars, "version": row.version}
     form = TextForm(request.POST or None, initial=initial)
+    status, kept = 422 if request.method == "POST" else 200, ""
     if request.method == "POST" and form.is_valid():
         try:
             services.keep_text(
@@ -125,10 +126,14 @@ def edit_text(request: HttpRequest, number: int, place: int) -> HttpResponse:
         except NotNamedError as error:
             for sentence in error.sentences:
                 form.add_error("words", sentence)
+        except StaleVersionError as error:
+            form = TextForm({**request.POST.dict(), "version": row.version})
+            form.add_error("words", f"{error} Yours stands here and is not kept yet.")
+            status, kept = 409, text.text
         except DeskError as error:
             form.add_error(None, str(error))
     context = {"tab": "episodes", "episode": after.episode, "text": text, "form": form}
-    status = 422 if request.method == "POST" else 200
+    context["kept"] = kept
     return render(request, "aftershow/text_form.html", context | {"place": place}, status=status)
 
 

@@ -117,6 +117,25 @@ def test_text_is_edited_and_given_back_to_the_desk(episode, producer, as_user):
     assert "episode 38" in page.get(f"{PAGE}/texts/1.txt").text
 
 
+def test_two_who_edit_a_text_lose_nothing(episode, producer, as_user):
+    """The later one sees both texts, and may keep theirs knowing the other."""
+    page = as_user(producer)
+    first = {"words": "Watch the tray.", "limit_chars": "0", "version": "1"}
+    assert page.post(f"{PAGE}/texts/1", first).status_code == 302
+
+    second = page.post(f"{PAGE}/texts/1", first | {"words": "Look at the corners."})
+
+    assert second.status_code == 409
+    assert "Somebody else saved this text meanwhile." in second.text
+    assert "Look at the corners." in second.text
+    assert "Watch the tray." in second.text
+    assert page.get(f"{PAGE}/texts/1.txt").text == "Watch the tray.\n"
+    again = {"words": "Look at the corners.", "limit_chars": "0"}
+    again["version"] = str(second.context["form"]["version"].value())
+    assert page.post(f"{PAGE}/texts/1", again).status_code == 302
+    assert page.get(f"{PAGE}/texts/1.txt").text == "Look at the corners.\n"
+
+
 def test_text_that_names_somebody_by_now_is_not_handed_out(episode, producer, as_user):
     page = as_user(producer)
     edit = {"words": "Watch the tray of kiln.", "limit_chars": "0", "version": "1"}
