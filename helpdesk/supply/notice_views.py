@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.contrib.auth.decorators import login_not_required, permission_required
+from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.cache import patch_vary_headers
@@ -14,7 +14,6 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from helpdesk.accounts.roles import PRODUCE_EPISODES
 from helpdesk.core.errors import DeskError, RefusedInputError
 from helpdesk.core.http import as_int, public_page, storable
 from helpdesk.photos.responses import photo_response
@@ -24,9 +23,8 @@ from helpdesk.supply.forms import NoticeForm
 from helpdesk.supply.models import Notice, Statement, Subject
 from helpdesk.supply.notices import NoticeWords
 from helpdesk.supply.selectors import WITH_SUBJECT
-from helpdesk.supply.views import desk_people, show_form, user_of
+from helpdesk.supply.views import desk_people, producers_only, show_form, user_of
 
-producers_only = permission_required(PRODUCE_EPISODES, raise_exception=True)
 FRESH_S = 60  # consent may be taken back at any moment: caches must ask again soon
 
 

@@ -182,7 +182,10 @@ def list_evidence_photos(statement: Statement) -> list[Photo]:
 
 def show_notice(notice: Notice) -> ShownNotice:
     """Return a notice as it is read at this moment."""
-    statement = with_evidence(Statement.objects.filter(notice=notice)).get()
+    return _show(notice, with_evidence(Statement.objects.filter(notice=notice)).get())
+
+
+def _show(notice: Notice, statement: Statement) -> ShownNotice:
     replies = [each for each in statement.replies.all() if each.withdrawn_at is None]
     return ShownNotice(
         notice=notice,
@@ -198,7 +201,9 @@ def list_public_notices() -> list[ShownNotice]:
     """Return what everybody may read, dangers first, then the latest."""
     ready = Notice.objects.filter(state=NoticeState.READY).select_related(*WITH_SUBJECT)
     ordered = sorted(ready.order_by("-ready_at", "-pk"), key=lambda notice: not notice.caution)
-    return [show_notice(notice) for notice in ordered]
+    words = with_evidence(Statement.objects.filter(notice__in=ordered))
+    by_notice = {statement.notice_id: statement for statement in words}
+    return [_show(notice, by_notice[notice.pk]) for notice in ordered]
 
 
 def find_public_photo(notice_id: int, photo_id: int) -> Photo | None:

@@ -3,12 +3,10 @@
 from typing import Any
 
 from django.contrib import messages
-from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from helpdesk.accounts.roles import PRODUCE_EPISODES
 from helpdesk.cases.models import Case
 from helpdesk.core import clock
 from helpdesk.core.errors import DeskError, RefusedInputError
@@ -29,9 +27,7 @@ from helpdesk.supply.models import EvidencePicture, Statement, Way
 from helpdesk.supply.remarks import NewRemark
 from helpdesk.supply.selectors import list_subjects_of, with_evidence
 from helpdesk.supply.statements import Asking
-from helpdesk.supply.views import desk_people, show_form, user_of
-
-producers_only = permission_required(PRODUCE_EPISODES, raise_exception=True)
+from helpdesk.supply.views import desk_people, producers_only, show_form, user_of
 
 
 @require_http_methods(["GET", "POST"])

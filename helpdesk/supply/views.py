@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any, cast
 
 from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -31,6 +32,7 @@ from helpdesk.supply.selectors import (
 from helpdesk.supply.services import SubjectFacts
 
 desk_people = needs_any(REVIEW_CASES, PRODUCE_EPISODES)
+producers_only = permission_required(PRODUCE_EPISODES, raise_exception=True)
 LONGEST_SEARCH = 120
 
 

@@ -181,8 +181,8 @@ def test_a_form_sent_twice_asks_once(case: Case, reviewer: User) -> None:
 
     reminder = Asking(way="mail", to=asking.to, text=f"Once more: {NEUTRAL}")
     assert ask_reply(statement, reminder, actor=reviewer) != first
-    letter = OutgoingMail.objects.get(pk=first.mail_id)
-    note_undelivered(message_id=letter.message_id, status="5.1.1", words="No such user")
+    assert first.mail
+    note_undelivered(message_id=first.mail.message_id, status="5.1.1", words="No such user")
     assert ask_reply(statement, asking, actor=reviewer) != first
     assert OutgoingMail.objects.filter(kind="reply").count() == 3
 

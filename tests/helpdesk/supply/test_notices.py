@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.db import connection
 from django.template import Context, Template
 from django.template.loader import render_to_string
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from helpdesk.accounts.models import User
@@ -255,6 +257,26 @@ def test_a_notice_that_names_the_person_is_kept_back(
 
     (need,) = list_notice_needs(changed)
     assert "name the person" in need
+
+
+def test_many_notices_fetch_their_words_at_once(
+    public: Notice, photo: Photo, reviewer: User, producer: User
+) -> None:
+    """A further notice costs only the queries of its count."""
+    with CaptureQueriesContext(connection) as one:
+        assert len(list_public_notices()) == 1
+    for _ in range(2):
+        more = make_notice(public.subject, WORDS, actor=reviewer)
+        add_picture(more.statement, photo, "The strand in the gauge", actor=reviewer)
+        ask_by_hand(more.statement, reviewer)
+        make_ready(more.pk, version=more.version, has_looked=True, actor=producer)
+
+    with CaptureQueriesContext(connection) as three:
+        assert len(list_public_notices()) == 3
+
+    with CaptureQueriesContext(connection) as count:
+        count_share(public.subject, FAULT)
+    assert len(three) - len(one) == 2 * len(count)
 
 
 def test_a_picture_whose_description_names_the_person_is_kept_back(notice: Notice) -> None:
