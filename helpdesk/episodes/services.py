@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils import timezone
 
 from helpdesk.accounts.models import User
 from helpdesk.cases.models import Case
@@ -115,6 +116,7 @@ def change_episode(
     lock_episode(episode)
     if version is not None and episode.details_version != version:
         raise StaleDetailsError(episode)
+    old_start = episode.starts_at
     for name in DETAILS:
         if name in values:
             setattr(episode, name, values[name])
@@ -122,6 +124,7 @@ def change_episode(
     episode.version += 1
     episode.details_version += 1
     episode.save()
+    _carry_fixed_times(episode, old_start)
     return episode
 
 
@@ -324,6 +327,17 @@ def record_start(segment: Segment, *, at: datetime.datetime, correct: bool = Fal
         locked.save(update_fields=["started_at"])
     segment.started_at = locked.started_at
     return segment
+
+
+def _carry_fixed_times(episode: Episode, old_start: datetime.datetime) -> None:
+    """Keep fixed times at their time of day when a show goes to another day."""
+    moved = timezone.localdate(episode.starts_at) - timezone.localdate(old_start)
+    if not moved:
+        return
+    for segment in episode.segments.filter(hit_at__isnull=False):
+        # Added to the wall clock, so that a change to or from summer time moves nothing.
+        segment.hit_at = timezone.localtime(segment.hit_at) + moved
+        segment.save(update_fields=["hit_at"])
 
 
 def _stand_of(segment: Segment) -> int:

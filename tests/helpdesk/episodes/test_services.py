@@ -4,6 +4,7 @@ import datetime
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from helpdesk.cases.joining import join_cases
 from helpdesk.cases.models import Appearance
@@ -135,6 +136,33 @@ def test_mark_out_features_cases_once_and_tells_each_person_once(producer):
     assert "at 0:50" in letter.text
     assert "https://video.example/38" in letter.text
     assert "Bettine" in letter.text
+
+
+def test_change_episode_takes_fixed_times_along_to_another_day():
+    """Also over the end of summer time: a part that must start at 20:10 still does."""
+    start = datetime.datetime(2026, 10, 22, 20, 0, tzinfo=timezone.get_default_timezone())
+    episode = make_episode(starts_at=start)
+    part = episode.segments.get(kind=SegmentKind.THANKS)
+    services.change_segment(part, {"hit_at": start + datetime.timedelta(minutes=10)})
+
+    later = start + datetime.timedelta(days=7)
+    services.change_episode(episode, {"starts_at": later})
+
+    part.refresh_from_db()
+    assert part.hit_at is not None
+    assert timezone.localtime(part.hit_at).isoformat() == "2026-10-29T20:10:00+00:00"
+
+
+def test_change_episode_leaves_fixed_times_when_only_the_hour_changes():
+    episode = make_episode()
+    part = episode.segments.get(kind=SegmentKind.THANKS)
+    fixed = START + datetime.timedelta(minutes=30)
+    services.change_segment(part, {"hit_at": fixed})
+
+    services.change_episode(episode, {"starts_at": START + datetime.timedelta(minutes=15)})
+
+    part.refresh_from_db()
+    assert part.hit_at == fixed
 
 
 def test_mark_out_keeps_what_was_noted_since_the_page_was_read(producer):
