@@ -73,6 +73,7 @@ def _part_of(part: ShowPart, marks: dict[int, list[PictureMark]]) -> dict[str, A
         "points": list(part.points),
         "script": part.script,
         "cautions": list(part.cautions),
+        "mentions": [f"{m.kind.capitalize()} on {m.subject}: {m.text}" for m in part.mentions],
         "credits": list(part.credits),
         "said_as": [{"name": each.name, "said_as": each.said_as} for each in part.said_as],
         "links": list(part.links),

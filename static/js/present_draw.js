@@ -52,12 +52,13 @@ export function sayables(part) {
 function drawSay(part, struck) {
   const items = sayables(part).map((each) => ({ ...each, isSaid: struck.includes(each.key) }));
   const names = part.said_as.map(({ name, said_as }) => `${name} is said “${said_as}”`);
-  const rest = { script: part.script, question: part.question, credits: part.credits, names, links: part.links };
+  const rest = { script: part.script, question: part.question, credits: part.credits, names, mentions: part.mentions, links: part.links };
   fill("say", [part.id, items, rest], () => {
     const nodes = [];
     if (items.length) nodes.push(el("ul", { className: "points" }, ...items.map((item) => pointOf(part.id, item))));
     if (rest.question) nodes.push(el("p", { dir: "auto" }, el("strong", {}, "Ask: "), rest.question));
     if (rest.credits.length) nodes.push(el("p", { dir: "auto" }, el("strong", {}, "Credit: "), rest.credits.join("; ")));
+    for (const words of rest.mentions) nodes.push(el("p", { dir: "auto" }, markOf("caution"), " ", words));
     for (const words of rest.names) nodes.push(el("p", { dir: "auto", className: "names" }, words));
     if (rest.script) {
       const lines = rest.script.split(/\n\s*\n/).map((words) => el("p", { dir: "auto" }, words));

@@ -13,6 +13,7 @@ from helpdesk.diagnosis.services import set_verdict
 from helpdesk.episodes import services
 from helpdesk.episodes.errors import NotReadyError
 from helpdesk.episodes.selectors import get_run_sheet, get_show
+from helpdesk.presenting.selectors import get_stage
 from helpdesk.supply.models import Remark, RemarkKind, Subject, SubjectKind
 from tests.factories import make_case
 from tests.helpdesk.episodes.test_shows import AGREED, START
@@ -62,10 +63,18 @@ def test_standing_correction_comes_up_wherever_its_subject_is_named(episode, pro
     rows = get_run_sheet(episode).rows
 
     assert [len(row.mentions) for row in rows] == [1, 0, 0, 0, 0]
-    for page in ("", "/script", "/paper", "/table", f"/parts/{named.pk}"):
+    for page in ("", "/script", "/paper", "/table", "/present", f"/parts/{named.pk}"):
         text = client.get(f"/episodes/38{page}").content.decode()
         assert "wound by another firm" in text, page
     assert "wound by another" not in client.get(f"/episodes/38/parts/{other.pk}").content.decode()
+    said = [part["mentions"] for part in get_stage(episode)["parts"]]
+    assert said == [
+        ["Correction on Fennmoor: The spool was wound by another firm."],
+        [],
+        [],
+        [],
+        [],
+    ]
 
 
 def test_sheet_looks_corrections_up_once_however_many_parts_name_somebody(
