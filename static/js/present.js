@@ -32,7 +32,7 @@ function say(words) {
   requestAnimationFrame(() => { said.textContent = words; });
 }
 
-const store = new Store({ key, onChange: (kind) => (kind === "poll" ? poll() : draw()) });
+const store = new Store({ key, onChange: () => draw() });
 const queue = new Queue({ show: key, post: (events) => desk.send(events), onSent: keepSent, onTrouble: noteTrouble });
 const control = new Control({ store, queue, clock, getShow: () => show, getParts: () => parts, say });
 const pictures = new Pictures({
@@ -127,6 +127,7 @@ async function setClock() {
 async function closeWhenOver() {
   if (!isOver() || queue.waiting.size || pictures.isClosed) return;
   await pictures.close();
+  store.close();
   const found = await navigator.serviceWorker?.getRegistration(page.present);
   await found?.unregister();
 }

@@ -1,5 +1,5 @@
 // What a presenter can do. Every act is an event with its moment, and a place in the show.
-import { adoptOrder, arrange, isComing, nextOf, readLog, stepsOf } from "./present_plan.js";
+import { adoptOrder, arrange, nextOf, readLog, stepsOf } from "./present_plan.js";
 import { joinLogs, newId } from "./present_store.js";
 
 /** Acts on the state of a show; `getShow` gives its newest content, `say` speaks a sentence. */
@@ -156,11 +156,6 @@ export class Control {
   blank() {
     this.store.change({ isBlank: !this.store.state.isBlank });
     this.say(this.store.state.isBlank ? "The picture is hidden." : "The picture is shown.");
-  }
-
-  /** Return whether a part may still come. */
-  isComing(part) {
-    return isComing(part, this.reading);
   }
 
   #look(part, step = 0) {

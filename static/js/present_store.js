@@ -25,6 +25,7 @@ export class Store {
   constructor({ key, onChange }) {
     this.key = key;
     this.onChange = onChange;
+    this.isClosed = false;
     this.state = { ...EMPTY, ...this.#read() };
     this.channel = new BroadcastChannel(key);
     this.channel.addEventListener("message", (event) => this.#take(event.data));
@@ -39,13 +40,9 @@ export class Store {
     this.onChange();
   }
 
-  /** Tell the other windows something that is not kept. */
-  tell(kind) {
-    this.channel.postMessage({ kind });
-  }
-
-  /** Forget everything but events that were not sent. */
-  clear() {
+  /** Forget what was kept here and keep nothing more; what was not sent stands in the queue. */
+  close() {
+    this.isClosed = true;
     localStorage.removeItem(this.key);
   }
 
@@ -58,6 +55,7 @@ export class Store {
   }
 
   #write() {
+    if (this.isClosed) return;
     try {
       localStorage.setItem(this.key, JSON.stringify(this.state));
     } catch {
@@ -68,7 +66,6 @@ export class Store {
   #take({ kind, state }) {
     if (kind === "hello") this.channel.postMessage({ kind: "state", state: this.state });
     if (kind === "state") this.#merge(state);
-    if (kind === "poll") this.onChange("poll");
   }
 
   #merge(theirs) {

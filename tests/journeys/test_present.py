@@ -67,6 +67,7 @@ from helpdesk.episodes.models import Segment
 from helpdesk.episodes.services import move_segment
 move_segment(Segment.objects.get(pk={part}), place={place})
 """
+KEPT_KEYS = "Object.keys(localStorage).filter((key) => /^printward-present-\\d/.test(key))"
 CACHED = """async () => {
   const found = [];
   for (const name of await caches.keys()) {
@@ -226,6 +227,7 @@ def test_show_goes_on_air_and_offline_and_every_start_arrives(
     expect(page.locator("[data-at=air]")).to_contain_text("Off air since")
     expect(page.locator("[data-at=ready]")).to_contain_text("is deleted")
     assert page.evaluate(CACHED) == []
+    assert page.evaluate(KEPT_KEYS) == []
     assert desk.rows("SELECT off_air_at FROM episodes_episode WHERE number = 38") != [(None,)]
 
 
