@@ -21,6 +21,7 @@ from helpdesk.supply.models import (
 )
 from helpdesk.supply.names import NAME_CHARS, fold, is_name
 
+BATCH = 1000  # links written at once
 # What a subject may stand below.
 PARENTS: dict[str, tuple[str, ...]] = {
     SubjectKind.MAKER: (),
@@ -49,6 +50,7 @@ def add_subject(facts: SubjectFacts, *, actor: User) -> Subject:
     """Write down a subject; raises RefusedWordsError for a known or misplaced one."""
     subject = Subject(made_at=clock.now())
     _fill(subject, facts)
+    _link_printer(subject)
     note_entry(subject, "Written down", actor=actor)
     return subject
 
@@ -61,6 +63,7 @@ def change_subject(subject_id: int, facts: SubjectFacts, *, actor: User) -> Subj
         raise RefusedWordsError("Something stands below it, so it cannot become another kind.")
     before = subject.full_name
     _fill(subject, facts)
+    _link_printer(subject)
     renamed = subject.full_name != before
     note_entry(subject, f"Renamed from “{before}”" if renamed else "Changed", actor=actor)
     return subject
@@ -146,11 +149,33 @@ def _named_printer(case: Case) -> Subject | None:
     if not key:
         return None
     printers = Subject.objects.filter(product_kind=ProductKind.PRINTER).select_related("parent")
-    for printer in printers.prefetch_related("other_names"):
-        names = {fold(printer.full_name), printer.name_key}
-        if key in names | {other.name_key for other in printer.other_names.all()}:
-            return printer
-    return None
+    every = printers.prefetch_related("other_names")
+    return next((printer for printer in every if key in _keys_of(printer)), None)
+
+
+def _link_printer(subject: Subject) -> None:
+    """Link a printer with the cases that named it before it was written down, or renamed.
+
+    A share counts of how many the desk knows, so none of them may be missing. What somebody
+    linked or took away by hand stays.
+    """
+    if subject.product_kind != ProductKind.PRINTER:
+        return
+    keys = _keys_of(subject)
+    given = Case.objects.exclude(machine="").order_by().values_list("machine", flat=True)
+    machines = [machine for machine in given.distinct() if fold(machine) in keys]
+    cases = Case.objects.filter(machine__in=machines, erased_at__isnull=True)
+    by_desk = SubjectCase.objects.filter(subject=subject, is_by_hand=False)
+    by_desk.exclude(case__in=cases).delete()
+    now = clock.now()
+    links = [SubjectCase(subject=subject, case=case, noted_at=now) for case in cases.only("pk")]
+    SubjectCase.objects.bulk_create(links, ignore_conflicts=True, batch_size=BATCH)
+
+
+def _keys_of(printer: Subject) -> set[str]:
+    """Return every folded name by which a case may mean a printer."""
+    others = {other.name_key for other in printer.other_names.all()}
+    return {fold(printer.full_name), printer.name_key} | others
 
 
 def _find_or_make(kind: str, name: str, parent: Subject | None, product_kind: str = "") -> Subject:
