@@ -12,7 +12,7 @@ from helpdesk.choosing.planning import Place, Proposal
 from helpdesk.choosing.selectors import get_proposal, get_rules, list_changes
 from helpdesk.choosing.weights import get_weights
 from helpdesk.core import clock
-from helpdesk.episodes.errors import EpisodeOutError
+from helpdesk.episodes.locks import lock_sheet
 from helpdesk.episodes.models import Episode, Segment
 from helpdesk.episodes.selectors import get_run_sheet
 from helpdesk.episodes.services import add_case, change_segment, move_segment, remove_segment
@@ -34,7 +34,7 @@ def set_weights(points: Mapping[str, int], *, actor: User) -> int:
 @transaction.atomic
 def set_rules(episode: Episode, values: Mapping[str, int]) -> EpisodeRules:
     """Store what the set of an episode must keep to."""
-    _lock(episode)
+    lock_sheet(episode)
     rules = get_rules(episode)
     for name in ("most_per_person", "least_families", "least_case_s"):
         if name in values:
@@ -47,7 +47,7 @@ def set_rules(episode: Episode, values: Mapping[str, int]) -> EpisodeRules:
 @transaction.atomic
 def set_wish(episode: Episode, case: Case, *, kind: str, actor: User) -> Wish | None:
     """Note that a case must be in, or never; "" takes the wish back."""
-    _lock(episode)
+    lock_sheet(episode)
     if not kind:
         Wish.objects.filter(episode=episode, case=case).delete()
         return None
@@ -75,7 +75,7 @@ def put_on_sheet(episode: Episode, *, case_ids: Sequence[int], actor: User) -> i
 
     Raises StaleChoiceError when the best set is another by now, EpisodeOutError for a shown one.
     """
-    episode = _lock(episode)
+    lock_sheet(episode)
     proposal = get_proposal(episode)
     if not proposal.best or proposal.case_ids != list(case_ids):
         raise StaleChoiceError("The cases or the sheet changed meanwhile; nothing was put on it.")
@@ -87,14 +87,6 @@ def put_on_sheet(episode: Episode, *, case_ids: Sequence[int], actor: User) -> i
     _keep_lengths(episode, proposal.chosen)
     _keep_order(episode, proposal)
     return len(changes)
-
-
-def _lock(episode: Episode) -> Episode:
-    """Return the episode, held until the change is stored; raises EpisodeOutError once shown."""
-    held = Episode.objects.select_for_update().get(pk=episode.pk)
-    if held.is_out:
-        raise EpisodeOutError(f"Episode {held.number} is out; its sheet is history now.")
-    return held
 
 
 def _drop_others(episode: Episode, proposal: Proposal) -> None:

@@ -154,7 +154,7 @@ def _context(request: HttpRequest, episode: Episode) -> dict[str, object]:
         "may_produce": request.user.has_perm(PRODUCE_EPISODES),
     }
     if episode.is_out:
-        return context
+        return context | {"refused": f"Episode {episode.number} is out; its sheet is history now."}
     try:
         proposal = get_proposal(episode)
     except SolverError as error:

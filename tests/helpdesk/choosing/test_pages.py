@@ -170,6 +170,10 @@ def test_episode_that_is_out_has_nothing_to_choose(as_user, producer):
     assert "is out." in client.get(address(episode)).content.decode()
     response = client.post(address(episode, "wish"), {"case": case.pk, "kind": "must"}, follow=True)
     assert "its sheet is history now" in response.content.decode()
+    late = client.post(address(episode, "wish"), {"case": case.pk, "kind": "must"}, **HTMX)
+    assert late.status_code == 409
+    assert "its sheet is history now" in late.content.decode()
+    assert "Nothing fits" not in late.content.decode()
 
 
 def test_weights_are_kept_and_nonsense_is_refused(as_user, producer):
