@@ -3,6 +3,7 @@
 import datetime
 
 import pytest
+from django.test import Client
 
 from helpdesk.cases.joining import join_cases
 from helpdesk.cases.models import Appearance
@@ -74,6 +75,9 @@ def test_part_left_out_is_in_no_time_and_blocks_nothing(episode, producer):
     case = make_case()
     services.add_case(episode, case, actor=producer)
     episode.segments.filter(case=case).update(was_left_out=True)
+    browser = Client()
+    browser.force_login(producer)
+    assert case.title not in browser.get("/episodes/38/out").content.decode()
 
     services.mark_out(episode, actor=producer)
 
