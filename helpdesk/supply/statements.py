@@ -77,10 +77,10 @@ def change_statement(statement_id: int, text: str, *, version: int, actor: User)
     statement.written_by, statement.written_by_name = actor, actor.short_name
     statement.written_at = clock.now()
     statement.save()
-    if statement.notice and statement.notice.state == NoticeState.READY:
-        statement.notice.state = NoticeState.DRAFT
-        statement.notice.save(update_fields=["state"])
-        note(statement, "No longer public: its words were changed", actor=actor)
+    if statement.notice:  # who makes it public must have seen these words
+        statement.notice.version += 1
+        statement.notice.save(update_fields=["version"])
+    _take_back(statement, "its words were changed", actor)
     note(statement, "Words changed", actor=actor, why=f"Before: {before}")
     return statement
 
@@ -104,6 +104,7 @@ def drop_statement(statement: Statement, *, actor: User, why: str) -> None:
 def add_picture(statement: Statement, photo: Photo, shows: str, *, actor: User) -> EvidencePicture:
     """Add a photo that shows what is said, or change the word on it.
 
+    A public notice is a draft again: a producer looks at the picture before everybody can.
     Raises RefusedWordsError for a photo of a case that does not name the subject, or without a
     word on what it shows.
     """
@@ -116,6 +117,7 @@ def add_picture(statement: Statement, photo: Photo, shows: str, *, actor: User) 
     picture, _ = EvidencePicture.objects.update_or_create(
         statement=statement, photo=photo, defaults={"shows": shows.strip()}
     )
+    _take_back(statement, "a picture was added", actor)
     note(statement, f"Picture {photo.pk} shows it", actor=actor)
     return picture
 
@@ -291,6 +293,14 @@ def _make(
         written_by_name=actor.short_name,
         written_at=clock.now(),
     )
+
+
+def _take_back(statement: Statement, why: str, actor: User) -> None:
+    """Make a public notice a draft again, until a producer has looked at it once more."""
+    if statement.notice and statement.notice.state == NoticeState.READY:
+        statement.notice.state = NoticeState.DRAFT
+        statement.notice.save(update_fields=["state"])
+        note(statement, f"No longer public: {why}", actor=actor)
 
 
 def _find_same_letter(statement: Statement, asking: Asking) -> ReplyRequest | None:

@@ -2,12 +2,9 @@
 
 import re
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
-from django.conf import settings
 from django.db import connection
-from django.template import Context, Template
 from django.template.loader import render_to_string
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -21,8 +18,7 @@ from helpdesk.core import clock
 from helpdesk.keeping.erasing import erase_case
 from helpdesk.outbox.models import OutgoingMail
 from helpdesk.photos.models import Photo
-from helpdesk.supply.counting import count_share, share_of
-from helpdesk.supply.engine import interval_of
+from helpdesk.supply.counting import count_share
 from helpdesk.supply.erasure import erase_part
 from helpdesk.supply.errors import NotReadyError, RefusedWordsError, StaleWordsError
 from helpdesk.supply.models import (
@@ -44,7 +40,14 @@ from helpdesk.supply.notices import (
 from helpdesk.supply.overview import find_public_photo, list_public_notices
 from helpdesk.supply.remarks import NewRemark
 from helpdesk.supply.selectors import list_subjects_of
-from helpdesk.supply.statements import Asking, add_picture, ask_reply, record_reply, write_statement
+from helpdesk.supply.statements import (
+    Asking,
+    add_picture,
+    ask_reply,
+    change_statement,
+    record_reply,
+    write_statement,
+)
 from tests.helpdesk.supply.makers import (
     FAULT,
     NEUTRAL,
@@ -99,41 +102,6 @@ def _page() -> str:
     return Client().get(reverse("supply:public_notices")).content.decode()
 
 
-@pytest.mark.source("statsmodels2025")
-@pytest.mark.parametrize(
-    ("hits", "of", "low", "high"),
-    [
-        (18, 20, 0.69896635, 0.97213352),
-        (4, 20, 0.08065766, 0.41601743),
-        (1, 30, 0.00590859, 0.16670391),
-        (0, 30, 0.0, 0.11351339),
-        (30, 30, 0.8864866, 1.0),
-    ],
-)
-def test_the_interval_is_the_printed_one(hits: int, of: int, low: float, high: float) -> None:
-    """Agrees to the seven or eight figures printed."""
-    ends = interval_of(hits, of)
-
-    assert (ends.low, ends.high) == pytest.approx((low, high), abs=6e-8)
-
-
-@pytest.mark.source("newcombe1998")
-@pytest.mark.parametrize(
-    ("hits", "of", "low", "high"),
-    [
-        (81, 263, 0.2553, 0.3662),
-        (15, 148, 0.0624, 0.1605),
-        (0, 20, 0.0, 0.1611),
-        (1, 29, 0.0061, 0.1718),
-    ],
-)
-def test_the_interval_is_newcombes(hits: int, of: int, low: float, high: float) -> None:
-    """Agrees to the four figures printed, method 3."""
-    ends = interval_of(hits, of)
-
-    assert (ends.low, ends.high) == pytest.approx((low, high), abs=5e-5)
-
-
 def test_a_person_counts_once_whatever_they_send(
     case: Case, batch: Subject, reviewer: User
 ) -> None:
@@ -160,51 +128,6 @@ def test_a_maker_counts_what_stands_below_it(case: Case, batch: Subject) -> None
 
     assert (count_share(maker, FAULT).hits, count_share(maker, FAULT).of) == (1, 2)
     assert (count_share(batch, FAULT).hits, count_share(batch, FAULT).of) == (1, 1)
-
-
-def test_the_basis_says_what_the_figure_is_not() -> None:
-    share = share_of(3, 11, "batch")
-
-    assert share.basis == (
-        "3 of 11 prints with this batch known to this desk, counted once for each person; people "
-        "write to us when something failed, so this is no failure rate of the product."
-    )
-
-
-def test_a_share_is_printed_with_interval_and_basis() -> None:
-    """Also none of none, which has no figure at all."""
-    shown = _render_share(share_of(3, 11, "batch"))
-    nothing = _render_share(share_of(0, 0, "batch"))
-
-    assert "3 of 11" in shown
-    assert "10% to 57%" in shown  # 0.0975 to 0.5656
-    assert "no failure rate of the product" in shown
-    assert "%" not in nothing
-
-
-def _render_share(share: object) -> str:
-    words = "{% load supply %}{% share_with_basis share %}"
-    text = Template(words).render(Context({"share": share}))
-    return " ".join(text.split())
-
-
-def test_no_template_prints_a_share_alone() -> None:
-    """Only the component prints one, and only it knows the counts and the ends."""
-    folder = Path(settings.BASE_DIR) / "templates"
-    own = folder / "supply" / "_share.html"
-    alone = re.compile(r"share\.(?:hits|of|ends|basis)|percent|interval_of|count_share|%\s*of")
-    found = [
-        str(path.relative_to(folder))
-        for path in (folder / "supply").rglob("*.html")
-        if path != own and alone.search(path.read_text())
-    ]
-
-    assert found == []
-    text = own.read_text().split("#}", 1)[1]  # what is printed, after the comment
-    assert alone.search(text)
-    assert text.index("share.hits") < text.index("{{ low }}") < text.index("share.basis")
-    users = [p for p in folder.rglob("*.html") if "share_with_basis" in p.read_text()]
-    assert [p.name for p in users] == ["_notice_body.html"]
 
 
 def test_a_public_notice_is_read_by_anybody(public: Notice, photo: Photo) -> None:
@@ -277,6 +200,35 @@ def test_many_notices_fetch_their_words_at_once(
     with CaptureQueriesContext(connection) as count:
         count_share(public.subject, FAULT)
     assert len(three) - len(one) == 2 * len(count)
+
+
+def test_a_picture_added_later_is_looked_at_by_a_producer(
+    public: Notice, case: Case, reviewer: User, producer: User
+) -> None:
+    """Nobody but a producer shows everybody a picture."""
+    statement = Statement.objects.get(notice=public)
+
+    add_picture(statement, add_photo(case, 48), "The other end", actor=reviewer)
+
+    assert list_public_notices() == []
+    public.refresh_from_db()
+    assert public.state == NoticeState.DRAFT
+    make_ready(public.pk, version=public.version, has_looked=True, actor=producer)
+    assert len(list_public_notices()[0].pictures) == 2
+
+
+def test_words_changed_since_they_were_looked_at_are_not_made_public(
+    notice: Notice, reviewer: User, producer: User
+) -> None:
+    """Changed on the page of the statement, they are other words all the same."""
+    statement = Statement.objects.get(notice=notice)
+    said = NewRemark(text="We look into it.", who="Care", on_date=clock.today())
+    record_reply(statement, said, actor=reviewer)
+
+    change_statement(statement.pk, f"{NEUTRAL} Twice.", version=1, actor=reviewer)
+
+    with pytest.raises(StaleWordsError):
+        make_ready(notice.pk, version=notice.version, has_looked=True, actor=producer)
 
 
 def test_a_picture_whose_description_names_the_person_is_kept_back(notice: Notice) -> None:
