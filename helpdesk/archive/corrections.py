@@ -90,8 +90,8 @@ def tell(number: int, version: int, place: int, told: Told, *, by: User) -> Arch
 
     def change(drafts: list[Draft], lines: Sequence[CueLine]) -> tuple[list[Draft], str]:
         before = _get(drafts, place)
-        there = Case.objects.filter(pk=told.case_id, erased_at__isnull=True)
-        if told.case_id and not there.exists():
+        there = Case.objects.filter(erased_at__isnull=True)
+        if told.case_id and not there.filter(pk=told.case_id).exists():
             raise CorrectionError(f"There is no case {told.case_id}.")
         if not told.title.strip():
             raise CorrectionError("A segment needs a title.")

@@ -1,8 +1,8 @@
 """A run sheet laid along the captions of its show.
 
 Each planned part and the gap behind it are states of a semi-Markov line that only goes forward.
-A part's words, against those of the whole show, speak for it; the turns of speech that open a
-part fix the second.
+A part's words, against those of the whole show, speak for it, the more where it begins; the turns
+of speech that open a part fix the second.
 """
 
 from collections import Counter, defaultdict
@@ -24,6 +24,8 @@ from triage.knowledge._model import Floats
 # Chosen by how many planned parts were found in invented shows of the manners that learning.toml
 # and trying.toml hold [judgement: desk, 2026-11]
 OWN_SHARE = 0.15  # of the telling words of a part that its run sheet foretells
+TOLD_SHARE = 0.3  # the same while it opens by telling what was sent in
+MOST_TOLD = 150  # words that takes at most, about a minute
 # What an unforetold word costs, beside the full logarithm: 0 would give a stretch that was not
 # planned to a part beside it, 1 would leave out parts of which little is known
 DRIFT = 0.3
@@ -100,7 +102,9 @@ def _draw(
     start[:, :count] = turns[:, kinds] + _opening(signs, places, parts) + _hints(time_s, parts)
     start[:, count:] = turns[:, [CASE]]
     inside = np.zeros((len(time_s), 2 * count + 1))
-    inside[:, :count] = _likelihood(signs, parts)[ends]
+    running = _likelihood(signs, parts, OWN_SHARE)
+    inside[:, :count] = running[signs.words.first[ends]]
+    start[:, :count] += _telling(signs, places, parts, running)
     is_long = len(places) > MOST_PLACES  # then the table of cohesion would fill the memory
     cohesion = None if is_long else weigh_cohesion(signs.words.stems, signs.words.first[places])
     lengths = [part.planned_s or USUAL_S[part.kind] for part in parts]
@@ -141,8 +145,27 @@ def _order(count: int) -> tuple[Floats, Floats, Floats]:
     return follow, first.astype(float), last
 
 
-def _likelihood(signs: ShowSigns, parts: Sequence[PlannedPart]) -> Floats:
-    """Return running sums, by cue, of how much likelier the words are in each part."""
+def _telling(
+    signs: ShowSigns, places: NDArray[np.intp], parts: Sequence[PlannedPart], running: Floats
+) -> Floats:
+    """Return how much better the words behind each place fit a part that opens by telling its own.
+
+    What was sent in is told first; the talk about it repeats less. `running` are the sums of
+    `_likelihood` throughout.
+    """
+    spoken = signs.words
+    more = _likelihood(signs, parts, TOLD_SHARE) - running
+    starts = spoken.first[places]
+    found = np.zeros((len(places), len(parts)))
+    for column, part in enumerate(parts):
+        count = min(len(split_spoken(part.words or part.script)), MOST_TOLD)
+        ends = np.minimum(starts + count, len(spoken.stems))
+        found[:, column] = more[ends, column] - more[starts, column]
+    return found
+
+
+def _likelihood(signs: ShowSigns, parts: Sequence[PlannedPart], own_share: float) -> Floats:
+    """Return running sums, by word, of how much likelier the words are in each part."""
     spoken = signs.words
     models = [_expected(part) for part in parts]
     show = Counter(found for found in spoken.stems if found)
@@ -150,6 +173,7 @@ def _likelihood(signs: ShowSigns, parts: Sequence[PlannedPart]) -> Floats:
         show.update(counts.keys())
     total = sum(show.values()) or 1
     gain = np.zeros((len(spoken.stems), len(parts)))
+    unforetold = DRIFT * np.log(1.0 - own_share)
     telling = np.fromiter((bool(found) for found in spoken.stems), bool, len(spoken.stems))
     at: dict[str, list[int]] = {}
     for place, found in enumerate(spoken.stems):
@@ -159,15 +183,13 @@ def _likelihood(signs: ShowSigns, parts: Sequence[PlannedPart]) -> Floats:
         mass = sum(counts.values())
         if not mass:
             continue
-        gain[telling, column] = DRIFT * np.log(1.0 - OWN_SHARE)
+        gain[telling, column] = unforetold
         for found, weight in counts.items():
             if found in at:
                 ratio = (weight / mass) / (show[found] / total)
-                gain[at[found], column] = np.log1p(
-                    OWN_SHARE / (1.0 - OWN_SHARE) * ratio
-                ) + DRIFT * np.log(1.0 - OWN_SHARE)
-    running = np.concatenate((np.zeros((1, len(parts))), np.cumsum(gain, axis=0)))
-    return np.asarray(running[spoken.first])
+                odds = own_share / (1.0 - own_share)
+                gain[at[found], column] = np.log1p(odds * ratio) + unforetold
+    return np.concatenate((np.zeros((1, len(parts))), np.cumsum(gain, axis=0)))
 
 
 def _expected(part: PlannedPart) -> Mapping[str, float]:

@@ -121,6 +121,24 @@ def test_a_script_is_known_by_its_opening_whatever_its_stops(knowledge: Knowledg
     assert [(part.title, part.start_s) for part in found] == [("One", 0.0), ("Two", 88.0)]
 
 
+def test_a_part_begins_where_its_report_is_told(knowledge: Knowledge) -> None:
+    """A single word of the report in the talk before it, and one long after, draw it nowhere."""
+    talk = ["kettle garden window", "ladder pigeon market", "river candle saddle", "copper basket"]
+    said = ["lemon tractor feather"] * 4 + [talk[at % 4] for at in range(26)]
+    said += ["dragon head", "layers shifted", "belt loose"] + [talk[at % 4] for at in range(47)]
+    said[17], said[60] = "river dragon saddle", "dragon candle basket"
+    cues = tuple(Cue(4.0 * at, 4.0 * at + 4.0, text) for at, text in enumerate(said))
+    report = "dragon head layers shifted belt loose"
+    sheet = [
+        PlannedPart("case", "Tractor", words="lemon tractor feather", planned_s=120),
+        PlannedPart("case", "Dragon", words=report, planned_s=200),
+    ]
+
+    found = segment(Captions(cues), knowledge=knowledge, run_sheet=sheet)
+
+    assert [(part.title, part.start_s) for part in found] == [("Tractor", 0.0), ("Dragon", 120.0)]
+
+
 def test_a_part_that_was_not_shown_is_left_out(knowledge: Knowledge) -> None:
     talk = {"bowl hairs between the walls": 0, "dragon lost its head layers shifted": 1}
     cues = tuple(Cue(4.0 * at, 4.0 * at + 4.0, list(talk)[at // 40]) for at in range(80))
