@@ -49,8 +49,7 @@ def may_be_shown(picture: EvidencePicture) -> bool:
 
 def find_reply(statement: Statement) -> Remark | None:
     """Return the latest reply to a statement that stands, or None."""
-    standing = [r for r in statement.replies.all() if r.kind == RemarkKind.REPLY]
-    return next((r for r in standing if r.withdrawn_at is None), None)
+    return next(iter(_standing_replies(statement)), None)
 
 
 def find_request(statement: Statement) -> ReplyRequest | None:
@@ -88,6 +87,12 @@ def judge_wording(statement: Statement) -> list[JudgedHit]:
     return judged
 
 
+def _standing_replies(statement: Statement) -> list[Remark]:
+    """Return the replies that stand, latest first."""
+    replies = [r for r in statement.replies.all() if r.kind == RemarkKind.REPLY]
+    return [reply for reply in replies if reply.withdrawn_at is None]
+
+
 def _picture_need(statement: Statement) -> str:
     pictures = list(statement.pictures.all())
     name = statement.subject.full_name
@@ -99,8 +104,8 @@ def _picture_need(statement: Statement) -> str:
 
 
 def _reply_need(statement: Statement) -> str:
-    """Return what is missing of the right of reply; a reply ends the waiting."""
-    if find_reply(statement):
+    """Return what is missing of the right of reply; a reply to these words ends the waiting."""
+    if any(reply.said == statement.text for reply in _standing_replies(statement)):
         return ""
     name = statement.subject.full_name
     request = find_request(statement)

@@ -147,6 +147,19 @@ def test_a_reply_ends_the_waiting_until_it_is_withdrawn(
     assert len(list_blocks(case)) == 1
 
 
+def test_a_reply_answers_the_words_it_was_given_to(
+    case: Case, sayable: Statement, reviewer: User
+) -> None:
+    """Worse words than those they replied to are asked about again."""
+    reply = NewRemark(text="We look into it.", who="Care", on_date=clock.today())
+    record_reply(sayable, reply, actor=reviewer)
+    assert list_blocks(case) == []
+
+    change_statement(sayable.pk, f"{NEUTRAL} Both ends broke.", version=1, actor=reviewer)
+
+    assert "changed after they were asked" in list_blocks(case)[0]
+
+
 def test_a_letter_counts_from_the_day_it_went(case: Case, reviewer: User) -> None:
     """It waits while it is on its way, and one that came back has asked nobody."""
     maker = make_maker(reviewer, name="Quayside Polymers")
