@@ -36,6 +36,7 @@ from triage.captions import (
 from triage.diagnose import ReportInput
 from triage.errors import InputError, TriageError
 from triage.inference import compute_posterior
+from triage.workings.segmentation import count_near as count_near
 
 logger = logging.getLogger(__name__)
 

@@ -90,7 +90,10 @@ def import_captions(
     cut = engine.cut(cues, [planned.part for planned in plan])
     drafts = lay_out(cues, cut, [planned.case_id for planned in plan])
     if not plan:  # an older show: where its cases begin may be known all the same
+        last_s = max(cue.end_s for cue in cues)
         for shown in list_shown(number):
+            if shown.second > last_s:  # of another recording than these captions
+                continue
             drafts = pin_case(drafts, cues, shown.second, shown.case_id, shown.title)
     # Reading takes a while, the first time above all: not while the database is held.
     drafts = read_suspects(drafts, cues)

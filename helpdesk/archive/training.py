@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import cast
 
 from django.db.models import Q
@@ -13,7 +14,6 @@ from helpdesk.archive.values import Corrected, CueLine, CutSegment, SegmentKind
 NEAR_S = 10.0  # a start counts as found within as much, as the engine's own measure has it
 FOLDS = 5
 LEAST_SHOWS = 2  # one to learn from, one to measure on
-STEP_S = 1.0  # at which kinds are compared
 
 Starts = Sequence[tuple[float, str]]
 
@@ -78,31 +78,20 @@ def score_starts(found: Starts, true: Starts, *, end_s: float) -> Score:
     """Return how well found starts fit true ones; the first of a show is no finding."""
     ours = [at for at, _ in found[1:]]
     theirs = [at for at, _ in true[1:]]
-    hits = _count_pairs(ours, theirs)
+    hits = engine.count_near(theirs, ours, within_s=NEAR_S)
     total = len(ours) + len(theirs)
-    same = sum(
-        _kind_at(found, second * STEP_S) == _kind_at(true, second * STEP_S)
-        for second in range(int(end_s / STEP_S))
+    begins_s = min(found[0][0], true[0][0])
+    edges = sorted({begins_s, end_s, *(at for at, _ in (*found, *true) if at < end_s)})
+    same_s = sum(
+        after - at for at, after in pairwise(edges) if _kind_at(found, at) == _kind_at(true, at)
     )
-    return Score(2 * hits / total if total else 1.0, same / max(1, int(end_s / STEP_S)))
+    length_s = end_s - begins_s
+    return Score(2 * hits / total if total else 1.0, same_s / length_s if length_s > 0.0 else 1.0)
 
 
 def _score(show: Corrected, cut: Sequence[CutSegment]) -> Score:
     found = [(segment.start_s, segment.kind) for segment in cut]
     return score_starts(found, show.starts, end_s=show.end_s)
-
-
-def _count_pairs(ours: Sequence[float], theirs: Sequence[float]) -> int:
-    """Return how many starts can be paired within the tolerance, each once; both rise."""
-    pairs = mine = other = 0
-    while mine < len(ours) and other < len(theirs):
-        if abs(ours[mine] - theirs[other]) <= NEAR_S:
-            pairs, mine, other = pairs + 1, mine + 1, other + 1
-        elif ours[mine] < theirs[other]:
-            mine += 1
-        else:
-            other += 1
-    return pairs
 
 
 def _kind_at(starts: Starts, second: float) -> str:

@@ -179,3 +179,12 @@ def test_score_starts_counts_pairs_and_time():
     assert half.starts == pytest.approx(2 / 3)
     assert half.kinds == pytest.approx(194 / 200)
     assert score_starts([(0, "case")], true, end_s=200).starts == 0
+
+
+def test_score_starts_is_done_at_once_with_a_cue_of_a_hundred_years():
+    true = [(0, "intro"), (60, "case")]
+
+    score = score_starts([(0, "intro"), (64, "case")], true, end_s=3.2e9)
+
+    assert score.starts == 1
+    assert score.kinds == pytest.approx(1, abs=1e-6)

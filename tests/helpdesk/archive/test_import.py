@@ -125,6 +125,19 @@ def test_import_captions_looks_for_cases_where_they_are_known_to_have_been_shown
     assert segment.title == "Tall vase with strings"
 
 
+def test_import_captions_puts_no_case_at_the_end_that_was_shown_later():
+    vase = make_case(title="Tall vase with strings", story="Fine strings on a vase, wet filament")
+    Appearance.objects.create(
+        case=vase,
+        episode_number=7,
+        episode_title="Plates",
+        starts_at_s=900,
+        on_date=clock.today(),
+    )
+
+    assert not bring().show.segments.filter(case=vase).exists()
+
+
 def test_import_captions_keeps_corrections_when_a_new_version_comes(producer):
     show = bring().show
     show = corrections.split_at(7, show.version, second=70, by=producer)
