@@ -47,10 +47,14 @@ const actions = {
   PageUp: () => scrollBy(-screenStep()),
   ArrowRight: () => goToPart(1),
   ArrowLeft: () => goToPart(-1),
+};
+const sizeActions = {
   "+": () => setSize(Number(script.dataset.type) + 1),
   "=": () => setSize(Number(script.dataset.type) + 1),
   "-": () => setSize(Number(script.dataset.type) - 1),
 };
+// Keys that are characters can be switched off in the settings; a clicker sends none of these.
+if (document.body.hasAttribute("data-keys")) Object.assign(actions, sizeActions);
 
 document.addEventListener("keydown", (event) => {
   if (event.altKey || event.ctrlKey || event.metaKey) return;

@@ -14,6 +14,10 @@ from helpdesk.episodes.services import make_episode
 Episode.objects.filter(number=38).delete()
 make_episode(number=38, title="Knocks", starts_at=clock.now(), slot_s=1200, words_per_minute=175)
 """
+SWITCH_KEYS = """
+from helpdesk.accounts.models import User
+User.objects.filter(username="wren").update(has_keys={has_keys})
+"""
 SHEET = "/episodes/38"
 MOVED = "select position from episodes_segment where slug = 'Hello' and position = 1"
 
@@ -57,6 +61,21 @@ def _move_hello_up_and_add(desk: Desk, page: Page) -> None:
     page.get_by_role("button", name="Add where it usually stands").click()
     expect(page.get_by_role("link", name="A letter")).to_be_visible()
     expect(page.get_by_text("Somebody else changed the sheet")).to_have_count(0)
+
+
+def test_script_keeps_its_size_when_single_keys_are_off(desk: Desk, open_page: OpenPage) -> None:
+    """Who speaks to the computer does not size the script by a stray sign; other keys stay."""
+    desk.run(MAKE)
+    desk.run(SWITCH_KEYS.format(has_keys=False))
+    page = open_page(f"{SHEET}/script", who="wren")
+
+    for key in ("+", "ArrowRight"):
+        page.keyboard.press(key)
+
+    desk.run(SWITCH_KEYS.format(has_keys=True))
+    expect(page.locator(".script-part:focus h2")).to_have_text("What is coming")
+    expect(page.locator(".script")).to_have_attribute("data-type", "3")
+    expect(page.locator(".script-bar kbd", has_text="+")).to_have_count(0)
 
 
 @pytest.mark.parametrize("has_script", [True, False])
