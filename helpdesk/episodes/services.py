@@ -177,6 +177,7 @@ def add_segment(
 @transaction.atomic
 def add_case(episode: Episode, case: Case, *, actor: User, version: int | None = None) -> Segment:
     """Put a case on the sheet with talking points and pictures to start from."""
+    lock_episode(episode)  # two who add the same case at once find the same part
     known = episode.segments.filter(case=case).first()
     if known:
         return known
