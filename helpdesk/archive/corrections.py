@@ -112,6 +112,7 @@ def begin_and_tell(
     number: int, version: int, place: int, *, second: float | None, told: Told | None, by: User
 ) -> None:
     """Let a segment begin at a second and keep what is said of it: both are done, or neither."""
+    _locked(number, version)
     if second is not None:
         version = begin_at(number, version, place, second=second, by=by).version
     if told is not None:

@@ -168,8 +168,9 @@ def _take(found: ArchivedShow, step: dict[str, Any], request: HttpRequest) -> st
             _tell_kind(found, step, by, request.POST.get("kind", ""))
         case _:
             _save(found, step, request)
-    last = ArchivedShow.objects.get(pk=found.pk).changes.first()
-    return f"{last.what}." if last else "Saved."
+    show = ArchivedShow.objects.get(pk=found.pk)
+    last = show.changes.first() if show.version != step["version"] else None
+    return f"{last.what}." if last else "Nothing was changed."
 
 
 def _needed(second: float | None) -> float:

@@ -132,6 +132,18 @@ def test_save_that_is_refused_in_part_moves_nothing(show, as_user, producer):
     assert starts() == [0, 70]
 
 
+def test_save_of_nothing_new_says_so(show, as_user, producer):
+    segment = show.segments.get(position=2)
+    more = {"place": 2, "begins": "1:10", "title": segment.title, "kind": segment.kind, "case": ""}
+    client = as_user(producer)
+
+    assert "Nothing was changed." in correct(client, show, "save", **more).content.decode()
+    corrections.merge_up(7, show.version, 2, by=producer)
+    corrections.split_at(7, show.version + 1, second=70, by=producer)
+    more["title"] = show.segments.get(position=2).title
+    assert correct(client, show, "save", **more).status_code == 409
+
+
 def test_split_takes_a_second_as_finely_as_a_page_writes_it(show, as_user, producer):
     assert correct(as_user(producer), show, "split", second="100.123456").status_code == 200
     assert starts() == [0, 70, 100]
