@@ -4,6 +4,7 @@ Each function is one transaction and leaves a line on the subject, and on the ca
 """
 
 import datetime
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -262,7 +263,24 @@ def forget_case(case: Case) -> None:
     Statement.objects.filter(case=case).delete()
     EvidencePicture.objects.filter(photo__case=case).delete()
     NothingAdverse.objects.filter(case=case).delete()
+    named = list(SubjectCase.objects.filter(case=case).values_list("subject", flat=True))
     SubjectCase.objects.filter(case=case).delete()
+    _forget_subjects(named)
+
+
+def _forget_subjects(ids: Collection[int]) -> None:
+    """Remove subjects that only forgotten reports named: a batch is in its person's words.
+
+    What somebody of the desk looked at, or another case or subject hangs on, stays.
+    """
+    for subject in Subject.objects.filter(pk__in=ids, is_from_report=True):
+        uses = (subject.links, subject.children, subject.notices, subject.statements)
+        if subject.remarks.exists() or any(each.exists() for each in uses):
+            continue
+        parent = subject.parent_id
+        subject.delete()
+        if parent:
+            _forget_subjects([parent])
 
 
 def note(statement: Statement, what: str, *, actor: User, why: str = "") -> None:

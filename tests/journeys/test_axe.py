@@ -29,9 +29,10 @@ from helpdesk.review.services import ask_person
 from tests.architecture.matrix import MATRIX, PUBLIC
 from tests.architecture.world import make_world
 from tests.factories import make_case
+from tests.helpdesk.supply.makers import ask_by_hand
 NO_PAGES = (
     "home", "alive", "search:quick", "search:similar", "episodes:candidate_panel",
-    "agreement:case_looks", "people:case_panel", "mailroom:raw",
+    "agreement:case_looks", "people:case_panel", "mailroom:raw", "archive:uploads",
 )
 world = make_world()
 reviewer = world.people["reviewer"]
@@ -45,6 +46,7 @@ give_opinion(chat, ["pulley-loose"], reviewer=world.people["admin"], is_blind=Tr
 close_opinion(chat, reviewer=world.people["admin"])
 ask_second_look(asked, actor=reviewer)
 add_candidate(chat, actor=reviewer, why="Everybody has printed this.")
+ask_by_hand(world.statement, world.people["producer"])
 mark_out(world.episode, actor=world.people["producer"], link="https://stream.marrowlane.example/1")
 run_due_jobs()
 hurting = add_case(world.other_episode, danger, actor=world.people["producer"])

@@ -127,13 +127,13 @@ def sum_all(line: Line) -> Sums:
     states = line.start.shape[1]
     enter, leave, log_total = _look_ahead(line)
     rest, beyond, cohesion = _look_back(line, _lows(line), enter - log_total)
-    starts = np.exp(enter[:-1] + rest - log_total)
-    ends = np.exp(leave + beyond - log_total)
+    starts = _chance(enter[:-1] + rest - log_total)
+    ends = _chance(leave + beyond - log_total)
     onwards = line.start - line.inside[:-1] + rest
     follow = np.zeros((states, states))
     for state in range(states):  # one row at a time keeps the table small
         moves = leave[1:-1, state, None] + line.follow[state] + onwards[1:]
-        follow[state] = np.exp(moves - log_total).sum(axis=0)
+        follow[state] = _chance(moves - log_total).sum(axis=0)
     inside = np.cumsum(starts - np.concatenate((np.zeros((1, states)), ends[1:-1])), axis=0)
     return Sums(log_total, starts, np.clip(inside, 0.0, 1.0), follow, ends[-1], cohesion)
 
@@ -171,7 +171,7 @@ def _look_back(line: Line, lows: NDArray[np.intp], enter: Floats) -> tuple[Float
         scores += beyond[at + 1 : high] + line.inside[at + 1 : high]
         rest[at] = _log_sum(scores)
         if behind is not None:
-            expected += behind @ np.exp(scores + enter[at])
+            expected += behind @ _chance(scores + enter[at])
         if at:
             onwards = line.start[at] - line.inside[at] + rest[at]
             beyond[at] = _log_sum((line.follow + onwards).T)
@@ -197,6 +197,11 @@ def _scores_before(line: Line, low: int, at: int) -> Floats:
     if line.cohesion is not None:
         scores += line.cohesion.before(at, low)[:, None] * line.cohesion_weight
     return scores
+
+
+def _chance(log_chance: Floats) -> Floats:
+    """Return probabilities, none above 1 however cuts that are next to impossible are rounded."""
+    return np.asarray(np.exp(np.minimum(log_chance, 0.0)))
 
 
 def _log_sum(values: Floats) -> Floats:
