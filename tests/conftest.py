@@ -52,3 +52,14 @@ def needs() -> Callable[[str, bool], None]:
         pytest.skip(f"{what} is not there")
 
     return check
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark tests that ask for the database by a fixture as those that ask by the mark.
+
+    So that `-m django_db` picks all of them.
+    """
+    for item in items:
+        if "db" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.django_db)
