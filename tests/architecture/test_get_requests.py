@@ -1,6 +1,7 @@
 """Looking changes nothing, and no link leads nowhere."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -15,6 +16,7 @@ from tests.architecture.world import World
 NOT_COUNTED = {"django_session"}
 LINK = re.compile(r"""\b(?:href|src|hx-get|action)=["']([^"'#]+)""")
 METHOD_POST = re.compile(r"<form\b[^>]*method=[\"']post[\"'][^>]*>", re.IGNORECASE)
+MOST_VARIANTS = 6  # of one address that differ in their query only: filters, lines of a show
 QUERIES = ("", "?words=corners", "?after=x", "?page=2", "?new=1", "?copy=1")
 
 
@@ -65,6 +67,7 @@ def test_links_of_the_desk_lead_somewhere(world: World) -> None:
     ]
     visitor = Client()
     broken, pages = [], set()
+    variants: Counter[tuple[int, str]] = Counter()
     waiting = [(who, address) for who in (client, visitor) for address in start]
     known = {(id(who), address) for who, address in waiting}
     while waiting:
@@ -75,8 +78,10 @@ def test_links_of_the_desk_lead_somewhere(world: World) -> None:
             continue
         pages.add(address)
         for found in list_links(response, address):
-            if (id(who), found) not in known:
+            place = (id(who), found.partition("?")[0])
+            if (id(who), found) not in known and variants[place] < MOST_VARIANTS:
                 known.add((id(who), found))
+                variants[place] += 1
                 waiting.append((who, found))
 
     assert broken == []

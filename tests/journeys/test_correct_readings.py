@@ -7,8 +7,6 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from tests.journeys.conftest import DESK, PHONE, Desk, OpenPage, log_in, make_desk
-from triage.knowledge import KNOWLEDGE_FOLDER, load_knowledge, load_teaching
-from triage.reading import load_or_train
 
 pytestmark = pytest.mark.browser
 STORY = (
@@ -52,9 +50,6 @@ MARK = """words => {
 def desk(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterator[Desk]:
     """Give a desk with a reviewer and a case for each test, all read already."""
     data = tmp_path_factory.mktemp("readings-desk")
-    # Trained here, where nothing waits for it; the desk takes it from its folder.
-    knowledge = load_knowledge()
-    load_or_train(data, load_teaching(knowledge, KNOWLEDGE_FOLDER), knowledge)
     with make_desk(data, SEED) as made:
         yield made
 

@@ -9,8 +9,6 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from tests.journeys.conftest import DESK, PHONE, Desk, OpenPage, link_in, make_desk, text_of
-from triage.knowledge import KNOWLEDGE_FOLDER, load_knowledge, load_teaching
-from triage.reading import load_or_train
 
 pytestmark = pytest.mark.browser
 SEED = """
@@ -47,8 +45,6 @@ GRAVE = {"serious", "critical"}
 def desk(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterator[Desk]:
     """Give a desk with recurring texts and a case for each test, all read already."""
     data = tmp_path_factory.mktemp("texts-desk")
-    knowledge = load_knowledge()
-    load_or_train(data, load_teaching(knowledge, KNOWLEDGE_FOLDER), knowledge)
     with make_desk(data, SEED) as made:
         yield made
 

@@ -279,13 +279,17 @@ def test_workers_are_counted_where_affinity_is_unknown(
 
 
 def test_trained_classifier_is_kept_for_the_next_start(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    knowledge: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     """Trained once; the second start reads the file and ranks the same, as does a spoilt file."""
     report = tmp_path / "reports.jsonl"
     report.write_text('{"id": 1, "text": "thin hairs between the towers, it pops and hisses"}\n')
     monkeypatch.setenv("HOME", str(tmp_path))
-    command = ["diagnose", "--input", str(report), "--workers", "1"]
+    _write_stories(Path(knowledge))
+    command = ["diagnose", "--input", str(report), "--workers", "1", "--knowledge", knowledge]
 
     assert main(command) == FINE
     first = capsys.readouterr().out
@@ -360,11 +364,7 @@ def test_classifier_of_a_file_is_used_and_a_spoilt_one_refused(
 def test_check_counts_stories_and_names_faults_with_few(
     knowledge: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    folder = Path(knowledge) / "stories"
-    folder.mkdir()
-    at_length = "It went on like that until the end. " * 8
-    stories = "\n\n".join(f"Story {at}. {at_length}" for at in range(12))
-    (folder / "filament-wet.txt").write_text(stories)
+    _write_stories(Path(knowledge))
 
     assert main(["check", "--knowledge", knowledge]) == REFUSED
 
@@ -372,3 +372,12 @@ def test_check_counts_stories_and_names_faults_with_few(
     assert "12 stories" in printed.out
     assert "fault shrinkage-warp: 0 stories told at length; 12 or more are needed" in printed.err
     assert "fault filament-wet: 12 stories" not in printed.err
+
+
+def _write_stories(knowledge: Path) -> None:
+    """Add a dozen stories of one fault, told at length."""
+    folder = knowledge / "stories"
+    folder.mkdir()
+    at_length = "Fine hairs hung there and it went on like that until the end. " * 6
+    stories = "\n\n".join(f"Story {at}. {at_length}" for at in range(12))
+    (folder / "filament-wet.txt").write_text(stories)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from django.conf import settings
 
-KILLS = int(os.environ.get("DESK_KILLS", "15"))  # more, where there is time for it
+KILLS = int(os.environ.get("DESK_KILLS", "8"))  # more, where there is time for it
 
 
 def test_killed_import_loses_no_letter_and_takes_none_twice(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from django.conf import settings as django_settings
 
 from tests.helpdesk.outbox.conftest import Post
 
-KILLS = int(os.environ.get("DESK_KILLS", "20"))  # more, where there is time for it
+KILLS = int(os.environ.get("DESK_KILLS", "10"))  # more, where there is time for it
 
 
 def test_no_letter_is_lost_or_sent_under_two_ids(post: Post, settings: Any, tmp_path: Path) -> None:
